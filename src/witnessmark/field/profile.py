@@ -1,0 +1,63 @@
+"""The cutter's lower surface b(r) above its tip, as a small vector that kernels understand.
+
+Question  how high above the tip is the cutter's surface at radius r
+Units     mm
+Arrays    profile (6,) float64: [kind, radius, corner radius, cone slope k, radius r0 and height h0 of the blend]
+          kind 0: flat, bull or ball: flat to radius - corner, then a quarter circle of the corner radius
+          kind 1: cone of slope k = dz/dr (V cutter, drill point)
+          kind 2: tapered ball: a ball of the corner radius up to (r0, h0), then a cone of slope k
+Source    plane geometry
+Refuses   nothing: the caller checks once
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+ROUND, CONE, TAPERED_BALL = 0, 1, 2
+
+
+def profile_vector(
+    kind: str, diameter_mm: float, corner_radius_mm: float = 0.0, included_angle_deg: float = 0.0
+) -> NDArray[np.float64]:
+    """The profile of a cutter of the job's kinds: flat, ball, bull, v, drill, tapered_ball.
+
+    For a tapered ball ``diameter_mm`` is the greatest diameter and the corner radius that of the ball.
+    """
+    radius_mm = diameter_mm / 2
+    half_rad = math.radians(included_angle_deg) / 2
+    if kind == "flat":
+        return np.array([ROUND, radius_mm, 0.0, 0.0, radius_mm, 0.0])
+    if kind == "ball":
+        return np.array([ROUND, radius_mm, radius_mm, 0.0, 0.0, 0.0])
+    if kind == "bull":
+        return np.array([ROUND, radius_mm, corner_radius_mm, 0.0, radius_mm - corner_radius_mm, 0.0])
+    if kind in ("v", "drill"):
+        return np.array([CONE, radius_mm, 0.0, 1.0 / math.tan(half_rad), 0.0, 0.0])
+    if kind == "tapered_ball":
+        blend_radius_mm = corner_radius_mm * math.cos(half_rad)
+        blend_height_mm = corner_radius_mm * (1.0 - math.sin(half_rad))
+        slope = 1.0 / math.tan(half_rad)
+        return np.array([TAPERED_BALL, radius_mm, corner_radius_mm, slope, blend_radius_mm, blend_height_mm])
+    raise ValueError(f"unknown cutter kind {kind!r}")
+
+
+@njit(cache=True, inline="always")
+def surface_height(r: float, profile: NDArray[np.float64]) -> float:
+    """b(r) for 0 <= r <= radius."""
+    kind = int(profile[0])
+    if kind == CONE:
+        return profile[3] * r
+    corner = profile[2]
+    if kind == TAPERED_BALL:
+        if r > profile[4]:
+            return profile[5] + profile[3] * (r - profile[4])
+        return corner - math.sqrt(max(corner * corner - r * r, 0.0))
+    over = r - (profile[1] - corner)
+    if over <= 0.0 or corner == 0.0:
+        return 0.0
+    return corner - math.sqrt(max(corner * corner - over * over, 0.0))

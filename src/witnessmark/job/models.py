@@ -1,0 +1,170 @@
+"""The job's models: machine, cutters, blanks, pieces, settings. Frozen, units in every name.
+
+Lengths are mm; a value typed with its unit ("1/4 in", "6.35 mm") is read by ``units``.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from .units import length_mm
+
+Mm = Annotated[float, BeforeValidator(length_mm)]
+PositiveMm = Annotated[float, BeforeValidator(length_mm), Field(gt=0)]
+NonNegativeMm = Annotated[float, BeforeValidator(length_mm), Field(ge=0)]
+
+CutterKind = Literal["flat", "ball", "bull", "tapered_ball", "v", "drill"]
+
+
+class Model(BaseModel):
+    """Frozen, and unknown keys are refused (files.py names the nearest known one)."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class MovableBoard(Model):
+    """The board the blank is fixed to, and that is shifted as one with it."""
+
+    thickness_mm: PositiveMm
+    size_x_mm: PositiveMm
+    size_y_mm: PositiveMm
+    hole_pitch_mm: PositiveMm
+    hole_inset_mm: PositiveMm = 12.5
+    bolt_head_height_mm: NonNegativeMm = 5.0
+    bolt_head_diameter_mm: PositiveMm = 13.0
+    repeatability_mm: NonNegativeMm = 0.1
+
+
+class Shoe(Model):
+    """A dust shoe, taken as the circle about it."""
+
+    diameter_mm: PositiveMm
+    below_nose_mm: PositiveMm
+
+
+class Controller(Model):
+    """What the machine's controller understands."""
+
+    arcs: bool = True
+    canned_cycles: bool = False
+    tool_change: bool = False
+    units: Literal["mm", "inch"] = "mm"
+    decimals: int = Field(default=3, ge=2, le=6)
+    line_numbers: bool = False
+    comments: bool = True
+
+
+class Machine(Model):
+    """A small router: travels, heights, spindle, feeds, controller."""
+
+    name: str = "machine"
+    travel_x_mm: PositiveMm
+    travel_y_mm: PositiveMm
+    travel_z_mm: PositiveMm
+    nose_above_bed_mm: PositiveMm
+    gantry_above_bed_mm: PositiveMm
+    clear_width_mm: PositiveMm
+    overhang_axis: Literal["x", "y"] = "x"
+    moves: Literal["table", "gantry"] = "gantry"
+    board: MovableBoard | None = None
+    nose_diameter_mm: PositiveMm = 65.0
+    nose_length_mm: PositiveMm = 80.0
+    nut_diameter_mm: PositiveMm = 20.0
+    nut_length_mm: PositiveMm = 20.0
+    shoe: Shoe | None = None
+    shoe_on: bool = False
+    spindle_min_rpm: float = Field(default=8000.0, gt=0)
+    spindle_max_rpm: float = Field(default=24000.0, gt=0)
+    spindle_power_w: float = Field(default=800.0, gt=0)
+    rapid_mm_min: float = Field(default=5000.0, gt=0)
+    rapid_z_mm_min: float = Field(default=2000.0, gt=0)
+    feed_max_mm_min: float = Field(default=4000.0, gt=0)
+    acceleration_mm_s2: float = Field(default=300.0, gt=0)
+    acceleration_z_mm_s2: float = Field(default=150.0, gt=0)
+    corner_deviation_mm: PositiveMm = 0.02
+    controller: Controller = Controller()
+
+    @property
+    def support_z_bed_mm(self) -> float:
+        """Height of the supporting face above the fixed spoilboard."""
+        return self.board.thickness_mm if self.board else 0.0
+
+
+class Cutter(Model):
+    """A cutter with its whole assembly's lengths. Stick-out is from the collet nut's face to the tip."""
+
+    name: str
+    kind: CutterKind
+    diameter_mm: PositiveMm
+    flute_length_mm: PositiveMm
+    stickout_mm: PositiveMm
+    shank_diameter_mm: PositiveMm
+    corner_radius_mm: NonNegativeMm = 0.0
+    included_angle_deg: float = Field(default=0.0, ge=0, lt=180)
+    flutes: int = Field(default=2, ge=1)
+    centre_cutting: bool = True
+    feed_mm_min: float = Field(default=2000.0, gt=0)
+    entry_feed_mm_min: float = Field(default=600.0, gt=0)
+    spindle_rpm: float = Field(default=18000.0, gt=0)
+    stepdown_mm: PositiveMm = 3.0
+    stepover_mm: PositiveMm = 2.5
+
+
+class Blank(Model):
+    """The block round the piece: size, and how much of it lies beyond the piece on each face."""
+
+    size_x_mm: PositiveMm
+    size_y_mm: PositiveMm
+    size_z_mm: PositiveMm
+    below_mm: NonNegativeMm = 0.0
+    species: str = "cherry, black"
+    grain_axis: Literal["x", "y", "z"] = "x"
+    glue_lines_z_mm: tuple[Mm, ...] = ()
+
+
+class PieceSpec(Model):
+    """A piece to make: its shape file (relative to the job folder), its blank, and its first side up."""
+
+    name: str
+    shape: str
+    blank: Blank
+    shape_unit: Literal["mm", "cm", "m", "inch"] | None = None
+
+
+class Settings(Model):
+    """Allowances and tolerances."""
+
+    wall_allowance_mm: NonNegativeMm = 0.3
+    floor_allowance_mm: NonNegativeMm = 0.3
+    scallop_mm: PositiveMm = 0.05
+    gouge_tolerance_mm: PositiveMm = 0.05
+    leftover_tolerance_mm: PositiveMm = 0.05
+    through_overlap_mm: NonNegativeMm = 0.5
+    trench_mm: NonNegativeMm = 3.0
+    travel_slack_mm: NonNegativeMm = 3.0
+    seam_overlap_mm: PositiveMm = 4.0
+    safe_above_wood_mm: PositiveMm = 5.0
+    plan_pitch_mm: PositiveMm = 0.5
+    proof_pitch_mm: PositiveMm = 0.2
+    assembly_clearance_mm: NonNegativeMm = 0.5
+
+
+class Wish(Model):
+    """What the maker insists on or forbids."""
+
+    first_up: Literal["+z", "-z"] | None = None
+    forbid_sides: tuple[str, ...] = ()
+    max_placements: int = Field(default=8, ge=1)
+
+
+class Job(Model):
+    """Everything the maker knows."""
+
+    name: str
+    machine: Machine
+    cutters: tuple[Cutter, ...]
+    pieces: tuple[PieceSpec, ...]
+    settings: Settings = Settings()
+    wish: Wish = Wish()

@@ -1,0 +1,58 @@
+"""What planning comes to: the placements of a piece in order, and what each one does."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from witnessmark.field.grid import Grid, Heights
+from witnessmark.job.models import PieceSpec
+from witnessmark.job.placement import Placement
+
+
+@dataclass(frozen=True)
+class ProgramInfo:
+    """One program file: a cutter in a placement."""
+
+    file: str
+    placement: str
+    cutter: str
+    minutes: float
+    cutting_m: float
+    fingerprint: str = ""
+
+
+@dataclass(frozen=True)
+class Eased:
+    """A concave corner no listed cutter fits: where (piece frame), and the radius it is left with."""
+
+    place_mm: tuple[float, float, float]
+    radius_mm: float
+    leftover_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class PlacementPlan:
+    """A placement with what is cut there. Fields lie on ``grid`` in the standing frame, mm above the support."""
+
+    placement: Placement
+    cuts: str
+    grid: Grid
+    top_before: Heights
+    top_after: Heights
+    clearance: Heights  # depth of clearance wood cut per cell, 0 where none
+    removed_mm3: float
+    clearance_mm3: float
+    programs: tuple[ProgramInfo, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class PiecePlan:
+    """A piece's placements in order, and how the search went."""
+
+    piece: PieceSpec
+    placements: tuple[PlacementPlan, ...]
+    bound: int
+    evaluated: int
+    pruned: int
+    eased: tuple[Eased, ...] = ()
+    notes: tuple[str, ...] = field(default=())
