@@ -1,0 +1,164 @@
+"""A solid: a closed mesh with the questions that planning, cutting and proof ask of it. mm throughout.
+
+Heights. ``section(z)`` and ``shadow_above(z)`` are limits from above: at the height of a flat face facing up
+(a floor, a rim) they show what stands higher than that face; at a face facing down they include the wood that
+begins there. So ``section(bottom)`` is the foot and ``section(top)`` is empty.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import manifold3d
+import numpy as np
+import shapely
+from numpy.typing import ArrayLike, NDArray
+
+from witnessmark.job.errors import refuse
+from witnessmark.job.frames import Rigid
+
+from .features import Face, Feature
+from .rings import Area, area_of_section, only_area
+
+__all__ = ["Face", "Feature", "Piece", "Solid"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+LIFT_MM = 1e-5  # "just above": beyond the rounding of float32 files at bench size, far below any cutter's care
+FLAT_RATIO = 1.0 - 1e-9  # cosine from which a face counts as horizontal (within 0.003 degrees)
+LEVEL_MM = 1e-3  # flat faces closer in height than this are one level
+
+
+class Solid:
+    """A closed, outward-facing triangle mesh. Never changes; what it was asked before is remembered."""
+
+    def __init__(self, manifold: manifold3d.Manifold) -> None:
+        self.manifold = manifold
+        self._shadows: dict[int, Area] = {}
+        self._sections: dict[int, Area] = {}
+
+    @classmethod
+    def from_mesh(cls, vertices: ArrayLike, faces: ArrayLike, name: str = "solid") -> Solid:
+        """Vertices (n, 3) mm, faces (m, 3) counter-clockwise seen from outside; refused if it is not closed."""
+        mesh = manifold3d.Mesh64(
+            np.ascontiguousarray(vertices, dtype=np.float64), np.ascontiguousarray(faces, dtype=np.uint64)
+        )
+        manifold = manifold3d.Manifold(mesh)
+        if manifold.status() != manifold3d.Error.NoError:
+            raise refuse(
+                name,
+                f"is no closed solid ({manifold.status().name})",
+                "ask for its health report",
+                "let it be mended",
+            )
+        if manifold.is_empty() or abs(manifold.volume()) <= 0.0:
+            raise refuse(name, "encloses no volume", "save the solid, not a sheet or an empty file")
+        if manifold.volume() < 0.0:
+            raise refuse(name, "is inside out", "let it be mended: its faces are turned round")
+        return cls(manifold)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (Solid.from_mesh, (self.vertices, self.faces))
+
+    @cached_property
+    def _mesh(self) -> tuple[Floats, Ints]:
+        mesh = self.manifold.to_mesh64()
+        vertices = np.array(mesh.vert_properties[:, :3], dtype=np.float64)
+        faces = np.array(mesh.tri_verts, dtype=np.int64)
+        if len(mesh.merge_from_vert):
+            joined = np.arange(len(vertices))
+            joined[np.asarray(mesh.merge_from_vert, dtype=np.int64)] = np.asarray(mesh.merge_to_vert, dtype=np.int64)
+            faces = joined[faces]
+        return vertices, faces
+
+    @property
+    def vertices(self) -> Floats:
+        """Corners (n, 3) mm."""
+        return self._mesh[0]
+
+    @property
+    def faces(self) -> Ints:
+        """Corner numbers (m, 3), counter-clockwise seen from outside."""
+        return self._mesh[1]
+
+    @cached_property
+    def triangles(self) -> Floats:
+        """Corners of every triangle, (m, 3, 3) mm."""
+        return np.ascontiguousarray(self.vertices[self.faces])
+
+    @cached_property
+    def _crosses(self) -> Floats:
+        corner = self.triangles
+        return np.asarray(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), dtype=np.float64)
+
+    @cached_property
+    def areas_mm2(self) -> Floats:
+        """Area of every triangle, (m,)."""
+        return np.asarray(np.linalg.norm(self._crosses, axis=1) / 2, dtype=np.float64)
+
+    @cached_property
+    def normals(self) -> Floats:
+        """Outward unit normals, (m, 3); zero where a triangle has no area."""
+        twice = 2 * self.areas_mm2[:, None]
+        return np.divide(self._crosses, twice, out=np.zeros_like(self._crosses), where=twice > 0)
+
+    @cached_property
+    def bounds_mm(self) -> tuple[Floats, Floats]:
+        """Least and greatest corner, each (3,)."""
+        box = np.array(self.manifold.bounding_box(), dtype=np.float64)
+        return box[:3], box[3:]
+
+    @cached_property
+    def volume_mm3(self) -> float:
+        return float(self.manifold.volume())
+
+    def moved(self, rigid: Rigid) -> Solid:
+        """The solid after a rigid move."""
+        return Solid(self.manifold.transform(rigid.matrix34()))
+
+    def section(self, z_mm: float) -> Area:
+        """The exact slice just above height z (see the head of this file)."""
+        key = round(z_mm / LIFT_MM)
+        if key not in self._sections:
+            self._sections[key] = area_of_section(self.manifold.slice(z_mm + LIFT_MM))
+        return self._sections[key]
+
+    def shadow_above(self, z_mm: float) -> Area:
+        """Everything of the solid higher than z, seen from straight above."""
+        key = round(z_mm / LIFT_MM)
+        if key not in self._shadows:
+            above = self.manifold.trim_by_plane((0.0, 0.0, 1.0), z_mm + LIFT_MM)
+            self._shadows[key] = area_of_section(above.project())
+        return self._shadows[key]
+
+    def silhouette(self) -> Area:
+        """The whole solid seen from straight above."""
+        return self.shadow_above(float(self.bounds_mm[0][2]) - 1.0)
+
+    def flat_levels(self, least_area_mm2: float = 25.0) -> list[tuple[float, Area]]:
+        """Horizontal faces that face up: (height mm, area), from the lowest; smaller ones are left out."""
+        flat = np.flatnonzero((self.normals[:, 2] >= FLAT_RATIO) & (self.areas_mm2 > 0))
+        if not len(flat):
+            return []
+        heights_mm = self.triangles[flat, :, 2].mean(axis=1)
+        order = np.argsort(heights_mm, kind="stable")
+        breaks = np.flatnonzero(np.diff(heights_mm[order]) > LEVEL_MM) + 1
+        levels = []
+        for group in np.split(order, breaks):
+            area = only_area(shapely.union_all(shapely.polygons(self.triangles[flat[group], :, :2])))
+            if area.area >= least_area_mm2:
+                levels.append((float(np.average(heights_mm[group], weights=self.areas_mm2[flat[group]])), area))
+        return levels
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """What is to be made, in the piece frame."""
+
+    name: str
+    solid: Solid
+    faces: tuple[Face, ...] = ()
+    features: tuple[Feature, ...] = ()
