@@ -1,0 +1,57 @@
+"""The bound first: how few placements could do, whatever their order.
+
+Less wood never raises a floor, so what a candidate reaches when all wood but the piece is gone is the most it can
+ever reach. The fewest candidates whose best floors together cover all that is wanted is then a bound that no real
+order of placements can beat.
+
+Source: minimum set cover as an integer program, solved by HiGHS through scipy.optimize.milp.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class Cover:
+    """The fewest candidates that cover everything coverable; ``uncovered`` marks elements nobody reaches."""
+
+    count: int
+    chosen: tuple[int, ...]
+    uncovered: Bools
+
+
+def signatures(covers: Bools) -> tuple[Bools, NDArray[np.int64]]:
+    """Elements (m) reached by the same candidates (n) are one row: unique rows (k, n) and their counts (k,)."""
+    packed = np.packbits(covers.T, axis=1)
+    _, first, counts = np.unique(packed, axis=0, return_index=True, return_counts=True)
+    return covers.T[first], counts
+
+
+def fewest(covers: Bools, preference: NDArray[np.float64] | None = None) -> Cover:
+    """Minimum set cover over ``covers`` (n candidates, m elements); ties go to the least summed preference.
+
+    ``preference`` (n,) is scaled so that it can never outweigh one placement.
+    """
+    reachable = covers.any(axis=0)
+    rows, _ = signatures(covers[:, reachable])
+    if rows.shape[0] == 0:
+        return Cover(0, (), ~reachable)
+    count = covers.shape[0]
+    cost = np.ones(count)
+    if preference is not None and np.ptp(preference) > 0:
+        cost = cost + 0.5 / (count + 1) * (preference - preference.min()) / np.ptp(preference)
+    answer = milp(
+        cost,
+        constraints=LinearConstraint(rows.astype(np.float64), lb=1.0),
+        integrality=np.ones(count),
+        bounds=Bounds(0, 1),
+    )
+    chosen = tuple(int(i) for i in np.flatnonzero(answer.x > 0.5))
+    return Cover(len(chosen), chosen, ~reachable)

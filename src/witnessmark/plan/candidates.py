@@ -1,0 +1,89 @@
+"""Every place where the blank could stand: side up and shift of the movable board on its hole pitch."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from witnessmark.job.frames import Floats, standing
+from witnessmark.job.models import Blank, Job, Machine, PieceSpec
+from witnessmark.job.placement import Hold, Placement, Rectangle, rectangle_outline
+
+DEFAULT_PITCH_MM = 25.0  # shift step where the machine has no movable board with holes
+
+
+@dataclass(frozen=True, eq=False)
+class BlankBox:
+    """The blank's two corners (3,) in the piece frame, mm."""
+
+    lower_mm: Floats
+    upper_mm: Floats
+
+    @property
+    def size_mm(self) -> Floats:
+        return self.upper_mm - self.lower_mm
+
+
+def blank_box(blank: Blank, piece_lower_mm: Floats, piece_upper_mm: Floats) -> BlankBox:
+    """The blank round the piece: centred in x and y, ``below_mm`` of it beneath the piece."""
+    middle = (piece_lower_mm + piece_upper_mm) / 2
+    half = np.array([blank.size_x_mm / 2, blank.size_y_mm / 2])
+    z_from_mm = piece_lower_mm[2] - blank.below_mm
+    lower = np.array([middle[0] - half[0], middle[1] - half[1], z_from_mm])
+    return BlankBox(lower, lower + np.array([blank.size_x_mm, blank.size_y_mm, blank.size_z_mm]))
+
+
+def shift_steps(length_mm: float, travel_mm: float, pitch_mm: float, room_mm: float = math.inf) -> list[float]:
+    """Shifts off the middle of the travel, multiples of the pitch, that could show another part of the blank.
+
+    ``room_mm``: how far the board can go to either side before it meets something (the uprights).
+    """
+    most_mm = min(max(0.0, (length_mm - travel_mm) / 2 + pitch_mm), room_mm)
+    count = int(most_mm / pitch_mm + 1e-9)
+    return [k * pitch_mm for k in range(-count, count + 1)]
+
+
+def candidates(job: Job, spec: PieceSpec, box: BlankBox, up: str) -> list[Placement]:
+    """All shifts with the side ``up`` on top, without region or cutters yet."""
+    machine = job.machine
+    stand = standing(up, box.lower_mm, box.upper_mm)
+    corners = np.stack([stand.apply(box.lower_mm), stand.apply(box.upper_mm)])
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    middle = (low + high) / 2
+    pitch_mm = machine.board.hole_pitch_mm if machine.board else DEFAULT_PITCH_MM
+    held = Hold("tape", rectangle_outline((low[0], low[1], high[0], high[1])))
+    found = []
+    for dx in _along(machine, "x", float(high[0] - low[0]), pitch_mm):
+        for dy in _along(machine, "y", float(high[1] - low[1]), pitch_mm):
+            shift = (machine.travel_x_mm / 2 - middle[0] + dx, machine.travel_y_mm / 2 - middle[1] + dy)
+            found.append(
+                Placement(
+                    name="",
+                    up=up,
+                    stand=stand,
+                    shift_mm=(float(shift[0]), float(shift[1])),
+                    support_z_bed_mm=machine.support_z_bed_mm,
+                    region_mm=_rectangle(low, high),
+                    cutters=tuple(cutter.name for cutter in job.cutters),
+                    holds=(held,),
+                )
+            )
+    return found
+
+
+def _rectangle(low: Floats, high: Floats) -> Rectangle:
+    return (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+
+
+def _along(machine: Machine, axis: str, length_mm: float, pitch_mm: float) -> list[float]:
+    travel_mm = machine.travel_x_mm if axis == "x" else machine.travel_y_mm
+    if axis == machine.overhang_axis:
+        return shift_steps(length_mm, travel_mm, pitch_mm)
+    board = machine.board
+    across_mm = length_mm
+    if board is not None:
+        across_mm = max(length_mm, board.size_x_mm if axis == "x" else board.size_y_mm)
+    room_mm = (machine.clear_width_mm - across_mm) / 2
+    return shift_steps(length_mm, travel_mm, pitch_mm, max(0.0, room_mm))
