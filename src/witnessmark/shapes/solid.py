@@ -21,6 +21,7 @@ from witnessmark.job.frames import Rigid
 
 from .features import Face, Feature
 from .rings import Area, area_of_section, only_area
+from .shadow import ShadowCaster
 
 __all__ = ["Face", "Feature", "Piece", "Solid"]
 
@@ -130,9 +131,12 @@ class Solid:
         """Everything of the solid higher than z, seen from straight above."""
         key = round(z_mm / LIFT_MM)
         if key not in self._shadows:
-            above = self.manifold.trim_by_plane((0.0, 0.0, 1.0), z_mm + LIFT_MM)
-            self._shadows[key] = area_of_section(above.project())
+            self._shadows[key] = self._caster.above(z_mm + LIFT_MM)
         return self._shadows[key]
+
+    @cached_property
+    def _caster(self) -> ShadowCaster:
+        return ShadowCaster(self.vertices, self.faces)
 
     def silhouette(self) -> Area:
         """The whole solid seen from straight above."""
