@@ -60,6 +60,7 @@ class Placement:
     obstacles: tuple[Obstacle, ...] = ()
     touches: tuple[Touch, ...] = ()
     touch_off_mm: tuple[float, float] | None = None
+    touch_off_block_mm: float = 0.0  # height of the setting block under the tip; 0: on the supporting face itself
     through_z_mm: float = 0.0  # standing height down to which outer walls are cut here (the meeting height)
     notes: tuple[str, ...] = field(default=())
 

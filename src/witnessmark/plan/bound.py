@@ -39,7 +39,7 @@ def fewest(covers: Bools, preference: NDArray[np.float64] | None = None) -> Cove
 
     ``preference`` (n,) is scaled so that it can never outweigh one placement.
     """
-    reachable = covers.any(axis=0)
+    reachable: Bools = np.asarray(covers.any(axis=0))
     rows, _ = signatures(covers[:, reachable])
     if rows.shape[0] == 0:
         return Cover(0, (), ~reachable)

@@ -1,0 +1,115 @@
+"""The command line. Each verb has its own help; nothing heavy is imported until a verb runs."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+
+from witnessmark import __version__
+from witnessmark.job.errors import Refusal
+
+DESCRIPTION = "Fitted wooden pieces larger than the router: from a model to proven programs and a bench sheet."
+CAUTION = (
+    "Before any cutting: eyes, ears, dust, a spinning cutter. The machine's manual, local codes and licensed "
+    "practice come first."
+)
+
+
+def parser() -> argparse.ArgumentParser:
+    """All verbs with their options."""
+    main = argparse.ArgumentParser(prog="witnessmark", description=DESCRIPTION, epilog=CAUTION)
+    main.add_argument("--version", action="version", version=f"witnessmark {__version__}")
+    verbs = main.add_subparsers(dest="verb", metavar="VERB", required=True)
+    _look(verbs)
+    _new(verbs)
+    for verb, words in (
+        ("check", "read the job and its shapes, and say all that is wrong"),
+        ("plan", "choose the placements: which side up, where, in what order"),
+        ("program", "write the programs of the plan (drafts, until proven)"),
+    ):
+        _add_job_verb(verbs, verb, words)
+    prove = _add_job_verb(verbs, "prove", "read the programs back, remove wood with them, and judge")
+    prove.add_argument(
+        "--force", action="store_true", help="hand out the programs even if the proof fails; marked so"
+    )
+    prove.add_argument("--pitch", type=float, metavar="MM", help="grid pitch of the proof (default: the job's)")
+    _add_job_verb(verbs, "sheet", "make the bench sheet (PDF)")
+    demo = verbs.add_parser("demo", help="run the whole job on the demonstration tea chest", epilog=CAUTION)
+    demo.add_argument("--out", default="demo-job", metavar="FOLDER", help="the job folder to make (default demo-job)")
+    demo.add_argument("--example", choices=("chest", "dish", "box"), default="chest", help="which piece to make")
+    _add_json(demo)
+    return main
+
+
+def _add_json(verb: argparse.ArgumentParser) -> None:
+    verb.add_argument("--json", action="store_true", help="answer in JSON, for scripts")
+
+
+def _add_job_verb(verbs: argparse._SubParsersAction, verb: str, words: str) -> argparse.ArgumentParser:  # type: ignore[type-arg]
+    made: argparse.ArgumentParser = verbs.add_parser(
+        verb, help=words, description=words.capitalize() + ".", epilog=CAUTION
+    )
+    made.add_argument("folder", nargs="?", default=".", metavar="FOLDER", help="the job folder (default: this one)")
+    _add_json(made)
+    return made
+
+
+def _size(verb: argparse.ArgumentParser, name: str, metavar: str, words: str) -> None:
+    verb.add_argument(name, metavar=metavar, help=words)
+
+
+def _sizes(verb: argparse.ArgumentParser) -> None:
+    """The sizes of the first question; lengths are mm, or carry their unit ('1/4 in')."""
+    _size(verb, "--travel", "XxYxZ", "how far the machine travels: 300x400x90")
+    _size(verb, "--cutter", "DIA", "cutter diameter")
+    _size(verb, "--stick-out", "LEN", "from the face of the collet nut to the tip")
+    _size(verb, "--nut", "DIAxLEN", "collet nut: diameter x length below the spindle nose")
+    _size(verb, "--nose", "DIA", "diameter of the spindle nose")
+    _size(verb, "--blank", "XxYxZ", "blank (default: the piece with 30 mm round it, 4 mm above)")
+
+
+def _look(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
+    words = "where will my spindle hit, and what must I leave? From a shape and six sizes, no job needed"
+    look = verbs.add_parser("look", help=words, description=words + ".", epilog=CAUTION)
+    look.add_argument("shape", help="STEP, STL, 3MF or OBJ; or an outline (DXF, SVG) with --thick")
+    _sizes(look)
+    _size(look, "--flutes", "LEN", "length of the flutes (default: 0.7 of the stick-out)")
+    _size(look, "--nose-above-bed", "LEN", "spindle nose above the bed at the top of Z (default: Z travel + 65)")
+    _size(look, "--board", "LEN", "thickness of the board under the blank (default 18)")
+    _size(look, "--pitch", "LEN", "step of the movable board (default 25)")
+    _size(look, "--thick", "LEN", "thickness of the piece when the shape is an outline")
+    look.add_argument(
+        "--unit", choices=("mm", "cm", "m", "inch"), help="unit of the shape file, where it states none"
+    )
+    look.add_argument("--picture", default="look.png", metavar="FILE", help="the picture to write (default look.png)")
+    _add_json(look)
+
+
+def _new(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
+    words = "make a job folder from a shape and your machine's sizes, asking for what is missing"
+    new = verbs.add_parser("new", help=words, description=words.capitalize() + ".", epilog=CAUTION)
+    new.add_argument("folder", help="the folder to make")
+    new.add_argument("--shape", help="the shape file to copy in")
+    _sizes(new)
+    new.add_argument("--yes", action="store_true", help="ask nothing: take the stated defaults")
+    _add_json(new)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run a verb; 0 is done, 1 the world says no (a refusal or a failed proof), 2 the words were wrong."""
+    asked = parser().parse_args(argv)
+    from . import answer
+
+    try:
+        return answer.answer(asked)
+    except Refusal as refusal:
+        print(refusal, file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        print("stopped; what was finished is kept", file=sys.stderr)
+        return 130
+
+
+if __name__ == "__main__":
+    sys.exit(main())

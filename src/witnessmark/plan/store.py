@@ -1,0 +1,162 @@
+"""The plan as files: one to read and go on from (TOML), and the height fields beside it (numpy archives)."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import tomlkit
+
+from witnessmark.field.grid import Grid
+from witnessmark.job.errors import refuse
+from witnessmark.job.frames import Rigid
+from witnessmark.job.models import Job
+from witnessmark.job.placement import Hold, Obstacle, Placement, Touch
+from witnessmark.job.whole import write_text_whole, written_whole
+
+from .model import Eased, PiecePlan, PlacementPlan, ProgramInfo
+
+FORMAT = 1  # raised when a stored plan of an older tool can no longer be read
+
+
+def save_plans(plans: list[PiecePlan], plan_file: Path, fields_dir: Path) -> None:
+    """Write the plan of every piece; the fields first, so that the plan never points at what is not there."""
+    fields_dir.mkdir(parents=True, exist_ok=True)
+    for piece in plans:
+        for step in piece.placements:
+            arrays = {"top_before": step.top_before, "top_after": step.top_after, "clearance": step.clearance}
+            with written_whole(_fields_file(fields_dir, piece.piece.name, step.placement.name)) as beside:
+                np.savez_compressed(beside.with_suffix(".npz"), **arrays)  # type: ignore[arg-type]
+    document = tomlkit.document()
+    document.add(tomlkit.comment("Made by witnessmark plan. Change job.toml, not this file."))
+    document["format"] = FORMAT
+    document["piece"] = tomlkit.aot()
+    for piece in plans:
+        document["piece"].append(tomlkit.item(_piece_table(piece)))  # type: ignore[attr-defined]
+    write_text_whole(plan_file, tomlkit.dumps(document))
+
+
+def load_plans(job: Job, plan_file: Path, fields_dir: Path) -> list[PiecePlan]:
+    """Read the plan back; refused if there is none or it was made for other pieces."""
+    if not plan_file.is_file():
+        raise refuse(str(plan_file), "there is no plan yet", "run: witnessmark plan")
+    data = tomlkit.parse(plan_file.read_text(encoding="utf-8")).unwrap()
+    if data.get("format") != FORMAT:
+        raise refuse(str(plan_file), "the plan was made by another edition of the tool", "run: witnessmark plan")
+    specs = {spec.name: spec for spec in job.pieces}
+    plans = []
+    for table in data["piece"]:
+        if table["name"] not in specs:
+            raise refuse(str(plan_file), f"the job has no piece {table['name']!r} any more", "run: witnessmark plan")
+        steps = tuple(_read_step(table["name"], step, fields_dir) for step in table["placement"])
+        plans.append(
+            PiecePlan(
+                piece=specs[table["name"]],
+                placements=steps,
+                bound=table["bound"],
+                evaluated=table["evaluated"],
+                pruned=table["pruned"],
+                eased=tuple(
+                    Eased(_three(e["place_mm"]), e["radius_mm"], e["leftover_mm"]) for e in table.get("eased", [])
+                ),
+                notes=tuple(table.get("notes", [])),
+            )
+        )
+    return plans
+
+
+def _fields_file(fields_dir: Path, piece: str, placement: str) -> Path:
+    return fields_dir / f"{piece}-{placement}.npz"
+
+
+def _piece_table(plan: PiecePlan) -> dict[str, Any]:
+    return {
+        "name": plan.piece.name,
+        "bound": plan.bound,
+        "evaluated": plan.evaluated,
+        "pruned": plan.pruned,
+        "notes": list(plan.notes),
+        "eased": [asdict(e) | {"place_mm": list(e.place_mm)} for e in plan.eased],
+        "placement": [_step_table(step) for step in plan.placements],
+    }
+
+
+def _step_table(step: PlacementPlan) -> dict[str, Any]:
+    place = step.placement
+    table: dict[str, Any] = {
+        "name": place.name,
+        "cuts": step.cuts,
+        "up": place.up,
+        "quarter_turns": place.quarter_turns,
+        "shift_mm": list(place.shift_mm),
+        "support_z_bed_mm": place.support_z_bed_mm,
+        "region_mm": list(place.region_mm),
+        "through_z_mm": place.through_z_mm,
+        "cutters": list(place.cutters),
+        "notes": list(place.notes),
+        "removed_mm3": round(step.removed_mm3, 1),
+        "clearance_mm3": round(step.clearance_mm3, 1),
+        "stand": [[float(v) for v in row] for row in place.stand.matrix34()],
+        "grid": asdict(step.grid),
+        "holds": [{"kind": h.kind, "outline_mm": [list(p) for p in h.outline_mm]} for h in place.holds],
+        "obstacles": [asdict(o) | {"outline_mm": [list(p) for p in o.outline_mm]} for o in place.obstacles],
+        "touches": [asdict(t) | {"point_mm": list(t.point_mm), "normal": list(t.normal)} for t in place.touches],
+        "programs": [asdict(p) for p in step.programs],
+    }
+    if place.touch_off_mm is not None:
+        table["touch_off_mm"] = list(place.touch_off_mm)
+        table["touch_off_block_mm"] = place.touch_off_block_mm
+    return table
+
+
+def _read_step(piece: str, table: dict[str, Any], fields_dir: Path) -> PlacementPlan:
+    file = _fields_file(fields_dir, piece, table["name"])
+    if not file.is_file():
+        raise refuse(str(file), "the plan's height fields are gone", "run: witnessmark plan")
+    with np.load(file) as arrays:
+        before, after, clearance = arrays["top_before"], arrays["top_after"], arrays["clearance"]
+    stand = np.array(table["stand"], dtype=np.float64)
+    touch_off = table.get("touch_off_mm")
+    placement = Placement(
+        name=table["name"],
+        up=table["up"],
+        stand=Rigid(stand[:, :3], stand[:, 3]),
+        shift_mm=(table["shift_mm"][0], table["shift_mm"][1]),
+        support_z_bed_mm=table["support_z_bed_mm"],
+        region_mm=tuple(table["region_mm"]),
+        cutters=tuple(table["cutters"]),
+        quarter_turns=table["quarter_turns"],
+        holds=tuple(Hold(h["kind"], _outline(h["outline_mm"])) for h in table["holds"]),
+        obstacles=tuple(
+            Obstacle(o["name"], _outline(o["outline_mm"]), o["z_from_mm"], o["z_to_mm"]) for o in table["obstacles"]
+        ),
+        touches=tuple(
+            Touch(t["name"], t["kind"], _three(t["point_mm"]), _three(t["normal"]), t["known_from"])
+            for t in table["touches"]
+        ),
+        touch_off_mm=(touch_off[0], touch_off[1]) if touch_off else None,
+        touch_off_block_mm=table.get("touch_off_block_mm", 0.0),
+        through_z_mm=table["through_z_mm"],
+        notes=tuple(table["notes"]),
+    )
+    return PlacementPlan(
+        placement=placement,
+        cuts=table["cuts"],
+        grid=Grid(**table["grid"]),
+        top_before=before,
+        top_after=after,
+        clearance=clearance,
+        removed_mm3=table["removed_mm3"],
+        clearance_mm3=table["clearance_mm3"],
+        programs=tuple(ProgramInfo(**p) for p in table["programs"]),
+    )
+
+
+def _three(values: list[float]) -> tuple[float, float, float]:
+    return (float(values[0]), float(values[1]), float(values[2]))
+
+
+def _outline(points: list[list[float]]) -> tuple[tuple[float, float], ...]:
+    return tuple((float(p[0]), float(p[1])) for p in points)
