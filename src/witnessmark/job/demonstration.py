@@ -1,0 +1,120 @@
+"""The demonstration's job and the two examples': machine, cutters, blanks, all of our own invention.
+
+Feeds are ours for cherry: chip loads of 0.03 to 0.05 mm a tooth (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from .models import Blank, Cutter, Job, Machine, MovableBoard, PieceSpec, Settings, Shoe, Wish
+
+BODY_SHAPE, LID_SHAPE = "tea-chest-body.stl", "tea-chest-lid.stl"
+DISH_SHAPE, BOX_SHAPE = "dish.stl", "box.stl"
+
+
+def demonstration_machine() -> Machine:
+    """A router of 300 x 400 x 90 mm travel, open at both ends of X, with a movable board."""
+    return Machine(
+        name="three-hundred router",
+        travel_x_mm=300.0,
+        travel_y_mm=400.0,
+        travel_z_mm=90.0,
+        nose_above_bed_mm=155.0,
+        gantry_above_bed_mm=95.0,
+        clear_width_mm=500.0,
+        overhang_axis="x",
+        moves="gantry",
+        board=MovableBoard(thickness_mm=18.0, size_x_mm=520.0, size_y_mm=440.0, hole_pitch_mm=25.0),
+        nose_diameter_mm=65.0,
+        nut_diameter_mm=20.0,
+        nut_length_mm=20.0,
+        shoe=Shoe(diameter_mm=90.0, below_nose_mm=25.0),
+        shoe_on=False,
+    )
+
+
+def demonstration_cutters() -> tuple[Cutter, ...]:
+    """Flat 6 and ball 6 far out of the collet, and a flat 3 for what they leave in the corners."""
+    flat = Cutter(
+        name="flat 6",
+        kind="flat",
+        diameter_mm=6.0,
+        flute_length_mm=32.0,
+        stickout_mm=45.0,
+        shank_diameter_mm=6.0,
+        feed_mm_min=1800.0,
+        stepdown_mm=3.0,
+        stepover_mm=2.5,
+    )
+    return (
+        flat,
+        flat.model_copy(update={"name": "ball 6", "kind": "ball", "stepdown_mm": 2.0, "stepover_mm": 1.0}),
+        Cutter(
+            name="flat 3",
+            kind="flat",
+            diameter_mm=3.0,
+            flute_length_mm=12.0,
+            stickout_mm=30.0,
+            shank_diameter_mm=6.0,
+            feed_mm_min=1000.0,
+            entry_feed_mm_min=300.0,
+            stepdown_mm=1.5,
+            stepover_mm=1.2,
+        ),
+    )
+
+
+def demonstration_job() -> Job:
+    """The tea chest: body out of three layers of 20.7 mm, lid out of one board; foot and lip faces planed true."""
+    body = Blank(
+        size_x_mm=470.0, size_y_mm=370.0, size_z_mm=62.0, below_mm=0.0, grain_axis="x", glue_lines_z_mm=(20.7, 41.3)
+    )
+    lid = Blank(size_x_mm=470.0, size_y_mm=370.0, size_z_mm=28.0, below_mm=0.0, grain_axis="x")
+    return Job(
+        name="ginkgo tea chest",
+        machine=demonstration_machine(),
+        cutters=demonstration_cutters(),
+        pieces=(
+            PieceSpec(name="body", shape=BODY_SHAPE, blank=body, shape_unit="mm"),
+            PieceSpec(name="lid", shape=LID_SHAPE, blank=lid, shape_unit="mm"),
+        ),
+        settings=Settings(),
+        wish=Wish(first_up="-z"),
+    )
+
+
+def dish_job() -> Job:
+    """The shallow dish: cutters of 25 mm stick-out, a short nut; the spindle nose goes below the blank's top.
+
+    The nose comes lower than on the demonstration's machine, or the short cutters would not reach the board.
+    """
+    machine = demonstration_machine().model_copy(
+        update={"name": "low-nosed router", "nose_above_bed_mm": 148.0, "nut_length_mm": 15.0, "shoe": None}
+    )
+    short = {"flute_length_mm": 22.0, "stickout_mm": 25.0}
+    cutters = tuple(cutter.model_copy(update=short) for cutter in demonstration_cutters()[:2])
+    blank = Blank(size_x_mm=420.0, size_y_mm=320.0, size_z_mm=46.0, below_mm=2.0, grain_axis="x")
+    piece = PieceSpec(name="dish", shape=DISH_SHAPE, blank=blank, shape_unit="mm")
+    return Job(name="shallow dish", machine=machine, cutters=cutters, pieces=(piece,), wish=Wish(first_up="-z"))
+
+
+def box_job() -> Job:
+    """The straight-walled box: deeper than one side reaches, on a machine tall enough to stand above its blank."""
+    machine = demonstration_machine().model_copy(
+        update={"name": "tall router", "nose_above_bed_mm": 170.0, "gantry_above_bed_mm": 110.0}
+    )
+    blank = Blank(
+        size_x_mm=400.0,
+        size_y_mm=180.0,
+        size_z_mm=74.0,
+        below_mm=0.0,
+        grain_axis="x",
+        glue_lines_z_mm=(18.5, 37.0, 55.5),
+    )
+    piece = PieceSpec(name="box", shape=BOX_SHAPE, blank=blank, shape_unit="mm")
+    return Job(
+        name="straight box",
+        machine=machine,
+        cutters=demonstration_cutters()[:1],
+        pieces=(piece,),
+        wish=Wish(first_up="-z"),
+    )
