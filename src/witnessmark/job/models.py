@@ -19,9 +19,9 @@ CutterKind = Literal["flat", "ball", "bull", "tapered_ball", "v", "drill"]
 
 
 class Model(BaseModel):
-    """Frozen, and unknown keys are refused (files.py names the nearest known one)."""
+    """Frozen; unknown keys are refused (complaints.py names the nearest known one), and so are nan and inf."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class MovableBoard(Model):
