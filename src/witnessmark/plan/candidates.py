@@ -28,7 +28,7 @@ class BlankBox:
 
 def blank_box(blank: Blank, piece_lower_mm: Floats, piece_upper_mm: Floats) -> BlankBox:
     """The blank round the piece: centred in x and y, ``below_mm`` of it beneath the piece."""
-    middle = (piece_lower_mm + piece_upper_mm) / 2
+    middle = np.round((piece_lower_mm + piece_upper_mm) / 2, 2)  # facets of a curve do not shift the blank
     half = np.array([blank.size_x_mm / 2, blank.size_y_mm / 2])
     z_from_mm = piece_lower_mm[2] - blank.below_mm
     lower = np.array([middle[0] - half[0], middle[1] - half[1], z_from_mm])
@@ -63,7 +63,7 @@ def candidates(job: Job, spec: PieceSpec, box: BlankBox, up: str) -> list[Placem
                     name="",
                     up=up,
                     stand=stand,
-                    shift_mm=(float(shift[0]), float(shift[1])),
+                    shift_mm=(round(float(shift[0]), 3), round(float(shift[1]), 3)),
                     support_z_bed_mm=machine.support_z_bed_mm,
                     region_mm=_rectangle(low, high),
                     cutters=tuple(cutter.name for cutter in job.cutters),

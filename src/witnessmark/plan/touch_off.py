@@ -37,7 +37,7 @@ def touch_off_spot(
     blank_height_mm: float,
     window_mm: Rectangle,
 ) -> Spot | None:
-    """The spot farthest from the blank that every cutter reaches, on the lowest setting block; None if there is none."""
+    """The spot farthest from the blank that every cutter reaches, on the lowest setting block; else None."""
     face = _supporting_face(machine, blank_mm, window_mm)
     for block_mm in BLOCKS_MM:
         edge_mm = max(BLOCK_EDGE_MM if block_mm else 0.0, max(a.cutter.diameter_mm for a in assemblies) / 2)

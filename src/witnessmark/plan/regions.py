@@ -1,0 +1,43 @@
+"""Who finishes what: the placements of one side share its surface along straight seams.
+
+Neighbouring windows overlap; the seam lies in the middle of the overlap, so that both have the same travel in hand
+for corrections. Contours run over the seam by the overlap of the settings.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+from witnessmark.job.placement import Placement, Rectangle
+
+
+def share_regions(placements: list[Placement], windows_mm: list[Rectangle], overlap_mm: float) -> list[Placement]:
+    """Placements of one side, sorted along x then y, each with the rectangle that it is to finish.
+
+    Shifts that form a grid get rectangles between seams; otherwise each gets all of its window.
+    """
+    xs = sorted({place.shift_mm[0] for place in placements}, reverse=True)  # a larger shift shows smaller x
+    ys = sorted({place.shift_mm[1] for place in placements}, reverse=True)
+    order = sorted(range(len(placements)), key=lambda i: (-placements[i].shift_mm[0], -placements[i].shift_mm[1]))
+    by_x = {place.shift_mm[0]: window for place, window in zip(placements, windows_mm)}
+    by_y = {place.shift_mm[1]: window for place, window in zip(placements, windows_mm)}
+    x_seams = [(by_x[a][2] + by_x[b][0]) / 2 for a, b in pairwise(xs)]
+    y_seams = [(by_y[a][3] + by_y[b][1]) / 2 for a, b in pairwise(ys)]
+    grid = len(placements) == len(xs) * len(ys)
+    shared = []
+    for i in order:
+        place, whole = placements[i], placements[i].region_mm
+        if not grid:
+            shared.append(replace(place, region_mm=windows_mm[i]))
+            continue
+        x0, x1 = _between(xs.index(place.shift_mm[0]), x_seams, whole[0], whole[2], overlap_mm / 2)
+        y0, y1 = _between(ys.index(place.shift_mm[1]), y_seams, whole[1], whole[3], overlap_mm / 2)
+        shared.append(replace(place, region_mm=(x0, y0, x1, y1)))
+    return shared
+
+
+def _between(k: int, seams: list[float], low: float, high: float, over_mm: float) -> tuple[float, float]:
+    left = seams[k - 1] - over_mm if k > 0 else low
+    right = seams[k] + over_mm if k < len(seams) else high
+    return left, right

@@ -1,0 +1,172 @@
+"""The search: where the sides meet, which side comes first, and which shifts; bound first, then the real floors."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from witnessmark.job.errors import Refusal, refuse
+from witnessmark.job.models import Job, PieceSpec
+from witnessmark.job.placement import Placement
+from witnessmark.shapes.solid import Solid
+
+from .bound import fewest
+from .candidates import BlankBox, blank_box, candidates
+from .coverage import SideView, coverage, covered_by, side_view
+from .meeting import Meeting, meeting_range
+from .regions import share_regions
+from .spindle import Reachable, lift_troubles, main_cutter, reachable
+
+SIDES_UP = ("-z", "+z")
+
+
+@dataclass(frozen=True, eq=False)
+class SideChoice:
+    """One side's placements (regions shared out), its bound, and what nobody can reach there."""
+
+    up: str
+    placements: tuple[Placement, ...]
+    view: SideView
+    candidates: int
+    wanted: int
+    unreached: int
+    unreached_endless: int
+
+
+@dataclass(frozen=True, eq=False)
+class Layout:
+    """The placements of a piece in order, before the real floors are computed."""
+
+    box: BlankBox
+    meeting: Meeting
+    meeting_mm: float
+    sides: tuple[SideChoice, ...]
+    evaluated: int
+    pruned: int
+    notes: tuple[str, ...]
+
+    @property
+    def bound(self) -> int:
+        return sum(len(side.placements) for side in self.sides)
+
+    @property
+    def unreached(self) -> int:
+        return sum(side.unreached for side in self.sides)
+
+
+def lay_out(job: Job, spec: PieceSpec, piece: Solid) -> Layout:
+    """Choose sides, meeting height and shifts for a piece; refused where it cannot even be set up."""
+    box = blank_box(spec.blank, *piece.bounds_mm)
+    _must_fit(spec, piece, box)
+    troubles = lift_troubles(job, spec.name, float(box.size_mm[2]))
+    if troubles:
+        raise Refusal(*troubles)
+    meeting = meeting_range(piece)
+    spindle = reachable(main_cutter(job), job.machine, job.settings)
+    best: Layout | None = None
+    evaluated = 0
+    for meeting_mm in meeting_options(meeting, job.wish.first_up):
+        sides = []
+        for up in side_order(job, piece):
+            side, count = _choose_side(job, spec, piece, box, up, meeting_mm, spindle)
+            evaluated += count
+            if side is not None:
+                sides.append(side)
+        layout = Layout(box, meeting, meeting_mm, tuple(sides), evaluated, 0, ())
+        if best is None or (layout.unreached, layout.bound) < (best.unreached, best.bound):
+            best = layout
+        if best.unreached == 0:
+            break
+    assert best is not None
+    kept = best.bound
+    return replace(best, evaluated=evaluated, pruned=evaluated - kept, notes=_notes(best))
+
+
+def meeting_options(meeting: Meeting, first_up: str | None) -> list[float]:
+    """Meeting heights to try: the ends first (an edge hides the seam), then the middle and between."""
+    low, high = meeting.lowest_mm, meeting.highest_mm
+    if low > high:
+        return [high]
+    ends = [high, low] if first_up != "+z" else [low, high]
+    between = [low + f * (high - low) for f in (0.5, 0.4, 0.6, 0.3, 0.7)]
+    return [round(z, 3) for z in ends + between]
+
+
+def side_order(job: Job, piece: Solid) -> tuple[str, ...]:
+    """Which side is up first: as insisted, else the one that leaves the broader face to stand on at the end."""
+    allowed = tuple(side for side in SIDES_UP if side not in job.wish.forbid_sides)
+    if not allowed:
+        raise refuse("job.toml, wish.forbid_sides", "every side is forbidden", "allow '+z' or '-z'")
+    first = job.wish.first_up
+    if first is None:
+        lower, upper = piece.bounds_mm
+        foot_mm2 = piece.section(float(lower[2]) + 0.01).area
+        rim_mm2 = piece.section(float(upper[2]) - 0.05).area
+        first = "-z" if foot_mm2 >= rim_mm2 else "+z"
+    return tuple(sorted(allowed, key=lambda side: side != first))
+
+
+def _must_fit(spec: PieceSpec, piece: Solid, box: BlankBox) -> None:
+    lower, upper = piece.bounds_mm
+    short = np.maximum(box.lower_mm - lower, upper - box.upper_mm)
+    if (short > 1e-3).any():
+        axis = "xyz"[int(np.argmax(short))]
+        raise refuse(
+            f"piece {spec.name}",
+            f"is larger than its blank along {axis}",
+            f"make the blank at least {2 * float(short.max()):.1f} mm larger along {axis}",
+            by=f"sticks out {float(short.max()):.2f} mm",
+        )
+
+
+def through_z_mm(box: BlankBox, up: str, meeting_mm: float, overlap_mm: float) -> float:
+    """Standing height down to which this side cuts the outer walls: past the meeting height by the overlap."""
+    if up == "-z":
+        return float(max(0.0, box.upper_mm[2] - (meeting_mm + overlap_mm)))
+    return float(max(0.0, meeting_mm - overlap_mm - box.lower_mm[2]))
+
+
+def _choose_side(
+    job: Job, spec: PieceSpec, piece: Solid, box: BlankBox, up: str, meeting_mm: float, spindle: Reachable
+) -> tuple[SideChoice | None, int]:
+    settings, machine = job.settings, job.machine
+    found = candidates(job, spec, box, up)
+    through_mm = through_z_mm(box, up, meeting_mm, settings.through_overlap_mm)
+    standing_piece = piece.moved(found[0].stand)
+    region = found[0].region_mm
+    view = side_view(standing_piece, region, float(box.size_mm[2]), through_mm, settings.trench_mm, spindle)
+    if not view.elements.any():
+        return None, len(found)
+    travel = (machine.travel_x_mm, machine.travel_y_mm)
+    covers = coverage(view, spindle, found, travel, settings.travel_slack_mm)
+    middle = np.array([[machine.travel_x_mm / 2, machine.travel_y_mm / 2]])
+    centre = np.array([(region[0] + region[2]) / 2, (region[1] + region[3]) / 2])
+    off = np.abs(np.array([place.shift_mm for place in found]) + centre - middle).sum(axis=1)
+    cover = fewest(covers, off)
+    chosen = [replace(found[i], through_z_mm=through_mm) for i in cover.chosen]
+    windows = [place.window_mm(*travel, settings.travel_slack_mm) for place in chosen]
+    shared = share_regions(chosen, windows, settings.seam_overlap_mm)
+    endless = covered_by(view, spindle, None)
+    side = SideChoice(
+        up=up,
+        placements=tuple(shared),
+        view=view,
+        candidates=len(found),
+        wanted=int(view.elements.sum()),
+        unreached=int(cover.uncovered.sum()),
+        unreached_endless=int((~endless).sum()),
+    )
+    return side, len(found)
+
+
+def _notes(layout: Layout) -> tuple[str, ...]:
+    notes = [f"{layout.meeting.reason}; the sides meet {layout.meeting_mm:.1f} mm above the piece's lowest face"]
+    if not layout.meeting.possible:
+        notes.append("part of the outer wall is hidden from both sides and will stay as it is sawn")
+    for side in layout.sides:
+        if side.unreached:
+            share = side.unreached / side.wanted
+            why = "travel" if side.unreached > side.unreached_endless else "stick-out, nut or nose"
+            notes.append(f"side {side.up} up: {share:.1%} of what is wanted is out of reach even at best ({why})")
+    return tuple(notes)

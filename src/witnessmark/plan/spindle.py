@@ -1,0 +1,82 @@
+"""What a machine can do with a cutter, as plain numbers for the fields below: profile, steps, heights of the tip."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from witnessmark.field.profile import profile_vector
+from witnessmark.job.assembly import Assembly, assembly_of
+from witnessmark.job.errors import Trouble
+from witnessmark.job.frames import Floats
+from witnessmark.job.models import Cutter, Job, Machine, Settings
+
+
+@dataclass(frozen=True, eq=False)
+class Reachable:
+    """A cutter in the machine: profile (6,), rigid steps (k, 3), the tip's range above the supporting face, mm."""
+
+    assembly: Assembly
+    profile: Floats
+    steps: Floats
+    lowest_tip_mm: float
+    highest_tip_mm: float
+
+    @property
+    def cutter(self) -> Cutter:
+        return self.assembly.cutter
+
+
+def reachable(cutter: Cutter, machine: Machine, settings: Settings) -> Reachable:
+    """The numbers of a cutter in this machine; the assembly grows sideways by the clearance asked for."""
+    assembly = assembly_of(cutter, machine, machine.shoe_on)
+    profile = profile_vector(cutter.kind, cutter.diameter_mm, cutter.corner_radius_mm, cutter.included_angle_deg)
+    clear_mm = settings.assembly_clearance_mm
+    steps = np.array(
+        [
+            (step.radius_mm + (clear_mm if step.kind != "shank" else 0.0), step.z_from_mm, step.z_to_mm)
+            for step in assembly.rigid_steps()
+        ]
+    )
+    highest = machine.nose_above_bed_mm - assembly.tip_below_nose_mm - machine.support_z_bed_mm
+    return Reachable(assembly, profile, steps, max(0.0, highest - machine.travel_z_mm), highest)
+
+
+def main_cutter(job: Job) -> Cutter:
+    """The cutter that clears most: the widest flat or bull-nosed one, else the widest there is."""
+    flat = [cutter for cutter in job.cutters if cutter.kind in ("flat", "bull")]
+    return max(flat or list(job.cutters), key=lambda cutter: cutter.diameter_mm)
+
+
+def lift_troubles(job: Job, piece: str, blank_height_mm: float) -> list[Trouble]:
+    """Cutters that cannot be lifted over the blank, and a blank too high for the gantry."""
+    machine, settings = job.machine, job.settings
+    troubles = []
+    gantry_mm = machine.gantry_above_bed_mm - machine.support_z_bed_mm
+    if blank_height_mm > gantry_mm:
+        troubles.append(
+            Trouble(
+                f"piece {piece}",
+                "the blank stands higher than the underside of the gantry",
+                ("use a thinner movable board", "make the piece in layers"),
+                f"by {blank_height_mm - gantry_mm:.1f} mm",
+            )
+        )
+    for cutter in job.cutters:
+        top_mm = reachable(cutter, machine, settings).highest_tip_mm
+        need_mm = blank_height_mm + 1.0
+        if top_mm < need_mm:
+            short = need_mm - top_mm
+            troubles.append(
+                Trouble(
+                    f"piece {piece}, cutter {cutter.name}",
+                    "cannot be lifted over the blank at the top of Z",
+                    (
+                        f"set the cutter at least {short:.1f} mm deeper into the collet",
+                        f"use a movable board at least {short:.1f} mm thinner",
+                    ),
+                    f"short by {short:.1f} mm",
+                )
+            )
+    return troubles
