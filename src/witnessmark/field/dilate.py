@@ -31,7 +31,7 @@ from numpy.typing import NDArray
 
 from .grid import Grid, Heights
 from .profile import CONE, surface_height
-from .strips import in_strips
+from .threads import in_strips
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -25,7 +25,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from .grid import Grid, Heights
-from .strips import in_strips
+from .threads import in_strips
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
