@@ -55,14 +55,17 @@ class Layout:
         return sum(side.unreached for side in self.sides)
 
 
-def lay_out(job: Job, spec: PieceSpec, piece: Solid) -> Layout:
-    """Choose sides, meeting height and shifts for a piece; refused where it cannot even be set up."""
+def lay_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None = None) -> Layout:
+    """Choose sides, meeting height and shifts for a piece; refused where it cannot even be set up.
+
+    ``meeting``: the range found before, when the same piece is laid out again with other sizes.
+    """
     box = blank_box(spec.blank, *piece.bounds_mm)
     _must_fit(spec, piece, box)
     troubles = lift_troubles(job, spec.name, float(box.size_mm[2]))
     if troubles:
         raise Refusal(*troubles)
-    meeting = meeting_range(piece)
+    meeting = meeting or meeting_range(piece)
     spindle = reachable(main_cutter(job), job.machine, job.settings)
     best: Layout | None = None
     evaluated = 0
