@@ -1,0 +1,230 @@
+"""What cannot be true of a job though each value alone is possible: cutters against machine, pieces against folder.
+
+Every check takes parts that are valid in themselves, so that one wrong key does not hide the rest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from .complaints import key_path, nearest
+from .errors import Trouble
+from .frames import SIDES
+from .models import Blank, Cutter, Machine, PieceSpec, Settings, Wish
+
+MOST_CELLS = 100_000_000  # of one field of a blank, 400 MB: more is a slip of the point
+LARGEST_SHAPE_MB = 512
+
+
+@dataclass(frozen=True)
+class Parts:
+    """The parts of a job that are valid in themselves; lists keep their place in the file."""
+
+    machine: Machine | None
+    cutters: Sequence[tuple[int, Cutter]]
+    pieces: Sequence[tuple[int, PieceSpec]]
+    settings: Settings | None
+    wish: Wish | None
+
+
+def cross_checks(parts: Parts, folder: Path | None, file: str) -> list[Trouble]:
+    """Everything found; ``folder`` None leaves the shape files alone."""
+    troubles = [*_twice(parts.cutters, "cutters", file), *_twice(parts.pieces, "pieces", file)]
+    for index, cutter in parts.cutters:
+        troubles += _at(file, ("cutters", index), f' of "{cutter.name}"', _cutter(cutter))
+        if parts.machine:
+            troubles += _at(file, ("cutters", index), f' of "{cutter.name}"', _cutter_in(cutter, parts.machine))
+    if parts.machine:
+        troubles += _at(file, ("machine",), "", _machine(parts.machine))
+    for index, piece in parts.pieces:
+        troubles += _at(file, ("pieces", index), f' of "{piece.name}"', _blank(piece.blank, parts.settings))
+        if folder is not None:
+            troubles += _at(file, ("pieces", index), f' of "{piece.name}"', _shape(piece.shape, folder))
+    if parts.wish:
+        troubles += _at(file, ("wish",), "", _wish(parts.wish))
+    return troubles
+
+
+# What a check yields: the key, what is wrong, and the remedies.
+Found = Iterator[tuple[str, str, tuple[str, ...]]]
+
+
+def _at(
+    file: str, place: tuple[str | int, ...], of: str, found: Iterable[tuple[str, str, tuple[str, ...]]]
+) -> list[Trouble]:
+    return [Trouble(f"{file}, {key_path(place)}.{key}{of}", what, remedies) for key, what, remedies in found]
+
+
+def _twice(named: Sequence[tuple[int, Cutter | PieceSpec]], key: str, file: str) -> Iterator[Trouble]:
+    seen: dict[str, int] = {}
+    for index, part in named:
+        where = f"{file}, {key_path((key, index))}.name"
+        if not part.name.strip() or not part.name.isprintable() or len(part.name) > 60:
+            yield Trouble(where, "is not a name of 1 to 60 signs that can be printed", ("give it a short name",))
+        earlier = seen.setdefault(part.name.strip().casefold(), index)
+        if earlier != index:
+            yield Trouble(
+                where,
+                f'"{part.name}" is also the name of {key_path((key, earlier))}',
+                ("give each its own name",),
+            )
+
+
+def _cutter(cutter: Cutter) -> Found:
+    radius_mm = cutter.diameter_mm / 2
+    if cutter.flute_length_mm > cutter.stickout_mm:
+        yield (
+            "flute_length_mm",
+            f"is {cutter.flute_length_mm:g}, longer than the {cutter.stickout_mm:g} mm that stick out of the collet",
+            (
+                "measure stick-out from the lower face of the nut to the tip",
+                "or set flute_length_mm to the part of the flutes outside the collet",
+            ),
+        )
+    if cutter.stepdown_mm > cutter.flute_length_mm:
+        yield (
+            "stepdown_mm",
+            f"is {cutter.stepdown_mm:g}, deeper than the {cutter.flute_length_mm:g} mm of flutes",
+            (f"set it to at most {cutter.flute_length_mm:g}",),
+        )
+    if cutter.stepover_mm > cutter.diameter_mm:
+        yield (
+            "stepover_mm",
+            f"is {cutter.stepover_mm:g}, wider than the cutter ({cutter.diameter_mm:g}): ridges would be left",
+            (f"set it to less than {cutter.diameter_mm:g}",),
+        )
+    if cutter.kind in ("v", "drill", "tapered_ball") and cutter.included_angle_deg == 0:
+        yield (
+            "included_angle_deg",
+            f"is missing; a {cutter.kind.replace('_', ' ')} is cut to an angle",
+            ("read the angle off the cutter's packet, or measure it with a bevel gauge: the full angle of the cone",),
+        )
+    if cutter.kind in ("bull", "tapered_ball") and not 0 < cutter.corner_radius_mm <= radius_mm:
+        yield (
+            "corner_radius_mm",
+            f"is {cutter.corner_radius_mm:g}; it must be more than 0 and at most the cutter's radius, {radius_mm:g}",
+            ("measure it with a radius gauge, or read it off the packet",),
+        )
+    if cutter.kind in ("flat", "v", "drill") and cutter.corner_radius_mm > 0:
+        yield (
+            "corner_radius_mm",
+            f"is {cutter.corner_radius_mm:g}, but a {cutter.kind} cutter has none",
+            ('leave it out, or set kind = "bull" for a flat cutter with rounded corners',),
+        )
+    if cutter.kind == "ball" and cutter.corner_radius_mm not in (0.0, radius_mm):
+        yield (
+            "corner_radius_mm",
+            f"is {cutter.corner_radius_mm:g}, but a ball's radius is half its diameter, {radius_mm:g}",
+            ('leave it out, or set kind = "bull"',),
+        )
+
+
+def _cutter_in(cutter: Cutter, machine: Machine) -> Found:
+    if cutter.shank_diameter_mm > machine.nut_diameter_mm:
+        yield (
+            "shank_diameter_mm",
+            f"is {cutter.shank_diameter_mm:g}, thicker than the collet nut ({machine.nut_diameter_mm:g})",
+            ("measure the shank by caliper", "or measure the nut across its corners (machine.nut_diameter_mm)"),
+        )
+    slowest_rpm, fastest_rpm = sorted((machine.spindle_min_rpm, machine.spindle_max_rpm))
+    if not slowest_rpm <= cutter.spindle_rpm <= fastest_rpm:
+        yield (
+            "spindle_rpm",
+            f"is {cutter.spindle_rpm:g}; the spindle runs at {slowest_rpm:g} to {fastest_rpm:g} rpm",
+            ("choose a speed in that range",),
+        )
+    for key in ("feed_mm_min", "entry_feed_mm_min"):
+        feed_mm_min = getattr(cutter, key)
+        if feed_mm_min > machine.feed_max_mm_min:
+            yield (
+                key,
+                f"is {feed_mm_min:g}, more than the machine's {machine.feed_max_mm_min:g} mm/min",
+                (f"set it to at most {machine.feed_max_mm_min:g}", "or raise machine.feed_max_mm_min"),
+            )
+
+
+def _machine(machine: Machine) -> Found:
+    if machine.spindle_min_rpm > machine.spindle_max_rpm:
+        yield (
+            "spindle_min_rpm",
+            f"is {machine.spindle_min_rpm:g}, more than spindle_max_rpm, {machine.spindle_max_rpm:g}",
+            ("exchange the two",),
+        )
+    if machine.shoe_on and machine.shoe is None:
+        yield ("shoe_on", "is true, but no dust shoe is described", ("add [machine.shoe]", "or set shoe_on = false"))
+    if machine.support_z_bed_mm >= machine.gantry_above_bed_mm:
+        yield (
+            "board.thickness_mm",
+            f"is {machine.support_z_bed_mm:g}, as high as the gantry's underside ({machine.gantry_above_bed_mm:g})",
+            ("measure both from the fixed spoilboard",),
+        )
+    if machine.board and 2 * machine.board.hole_inset_mm >= min(machine.board.size_x_mm, machine.board.size_y_mm):
+        yield ("board.hole_inset_mm", "lies beyond the middle of the board", ("measure it from the board's edge",))
+
+
+def _blank(blank: Blank, settings: Settings | None) -> Found:
+    if blank.below_mm >= blank.size_z_mm:
+        yield (
+            "blank.below_mm",
+            f"is {blank.below_mm:g}, but the whole blank is {blank.size_z_mm:g} thick: nothing is left for the piece",
+            ("give only what lies below the piece's lowest point",),
+        )
+    heights_mm = blank.glue_lines_z_mm
+    if any(not 0 < z_mm < blank.size_z_mm for z_mm in heights_mm) or list(heights_mm) != sorted(set(heights_mm)):
+        yield (
+            "blank.glue_lines_z_mm",
+            f"must rise from line to line, between 0 and {blank.size_z_mm:g}",
+            ("measure each glue line's height from the underside of the blank",),
+        )
+    for key in ("plan_pitch_mm", "proof_pitch_mm") if settings else ():
+        cells = blank.size_x_mm * blank.size_y_mm / getattr(settings, key) ** 2
+        if cells > MOST_CELLS:
+            yield (
+                "blank.size_x_mm",
+                f"with size_y_mm makes {cells:.2g} cells of settings.{key}; at most {MOST_CELLS:.0e} can be held",
+                ("see whether a length is in the wrong unit", f"or use a larger settings.{key}"),
+            )
+
+
+def _shape(shape: str, folder: Path) -> Found:
+    try:
+        path = (folder / shape).resolve()
+        inside = path.is_relative_to(folder.resolve()) and not Path(shape).is_absolute()
+        size_mb = path.stat().st_size / 1e6 if inside and path.is_file() else None
+    except (OSError, ValueError, RuntimeError):
+        yield ("shape", "is not the name of a file", ("write the file's name as it stands in the job's folder",))
+        return
+    if not inside:
+        yield (
+            "shape",
+            f'"{shape[:80]}" lies outside the job\'s folder',
+            ("copy the shape file into the job's folder and write only its name",),
+        )
+    elif size_mb is None:
+        beside = sorted(entry.name for entry in folder.iterdir() if entry.is_file()) if folder.is_dir() else []
+        like = nearest(shape, beside)
+        advice = (f"did you mean {like}?",) if like else ()
+        yield ("shape", f'"{shape[:80]}" is not there', (*advice, f"put the file into {folder}"))
+    elif size_mb > LARGEST_SHAPE_MB:
+        yield (
+            "shape",
+            f'"{shape[:80]}" is {size_mb:.0f} MB; at most {LARGEST_SHAPE_MB} MB are read',
+            ("write it out again with a coarser mesh",),
+        )
+
+
+def _wish(wish: Wish) -> Found:
+    for side in wish.forbid_sides:
+        if side not in SIDES:
+            like = nearest(side, SIDES)
+            yield (
+                "forbid_sides",
+                f'holds "{side[:20]}", which is no side',
+                ((f'did you mean "{like}"?',) if like else ()) + (f"sides are {' '.join(SIDES)}",),
+            )
+    if wish.first_up in wish.forbid_sides:
+        yield ("first_up", f'insists on "{wish.first_up}", which forbid_sides forbids', ("take one of the two back",))
+    if set(SIDES) <= set(wish.forbid_sides):
+        yield ("forbid_sides", "forbids every side", ("leave at least one",))
