@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from witnessmark.job.demonstration import box_job, demonstration_job, dish_job
 from witnessmark.job.errors import Refusal
 from witnessmark.job.files import JOB_FILE, job_from_text, load_job, save_job
 from witnessmark.job.measure import how_to_measure
@@ -376,6 +378,16 @@ def test_a_fresh_job_text_reads_back_as_the_same_job(job: Job) -> None:
     assert job_from_text(new_job_text(job)) == job
 
 
+@pytest.mark.parametrize("make", [demonstration_job, dish_job, box_job])
+def test_the_demonstration_jobs_hold_together(make: Callable[[], Job], tmp_path: Path) -> None:
+    """The jobs that ship pass every check a maker's job does, written to a folder and read back."""
+    job = make()
+    for piece in job.pieces:
+        (tmp_path / piece.shape).write_text("solid", encoding="utf-8")
+    save_job(job, tmp_path)
+    assert load_job(tmp_path) == job
+
+
 @given(jobs(), jobs())
 @settings(max_examples=60, deadline=None)
 def test_any_job_can_be_written_over_any_other(first: Job, second: Job) -> None:
@@ -388,6 +400,13 @@ def test_writing_what_was_read_changes_not_a_byte(folder: Path) -> None:
     """Comments, order, spelling of values and inches stay when nothing differs."""
     save_job(load_job(folder), folder)
     assert (folder / JOB_FILE).read_text(encoding="utf-8") == HAND_WRITTEN
+
+
+def test_windows_line_ends_stay(folder: Path) -> None:
+    """A file with CRLF line ends keeps them when it is written again."""
+    (folder / JOB_FILE).write_bytes(HAND_WRITTEN.replace("\n", "\r\n").encode())
+    save_job(load_job(folder), folder)
+    assert (folder / JOB_FILE).read_bytes() == HAND_WRITTEN.replace("\n", "\r\n").encode()
 
 
 def test_only_what_differs_is_changed(folder: Path) -> None:

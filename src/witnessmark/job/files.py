@@ -14,7 +14,7 @@ from .complaints import Place, first_of, flags_for_numbers, key_path, troubles_o
 from .errors import Refusal, Trouble, refuse
 from .models import Cutter, Job, Machine, Model, PieceSpec, Settings, Wish
 from .rewrite import new_job_text, rewritten
-from .writing import write_whole
+from .whole import write_text_whole
 
 JOB_FILE = "job.toml"
 LARGEST_BYTES = 1_000_000
@@ -50,7 +50,15 @@ def save_job(job: Job, folder: Path | str) -> None:
         text = rewritten(_readable(read_text(folder)), job)
     if job_from_text(text) != job:
         raise RuntimeError("job.toml as rewritten does not read back as the job; the old file is untouched")
-    write_whole(folder / JOB_FILE, text.encode("utf-8"))
+    try:
+        write_text_whole((folder / JOB_FILE).resolve(), text)
+    except OSError as error:
+        raise refuse(
+            str(folder / JOB_FILE),
+            f"cannot be written ({error.strerror})",
+            "see that the folder is yours to write in",
+            "make room on the disk",
+        ) from None
 
 
 def _readable(text: str) -> str:
