@@ -1,0 +1,168 @@
+"""Straight moves, arcs and dwells: from words and modes to rows of the motion table.
+
+Source  NIST IR 6556, linear motion and arcs (from memory): centre words I J K are from the start of the arc; an arc
+        whose ends lie at radii more than 0.002 mm (0.0002 inch) apart is an error; equal ends make a full circle;
+        R above nought goes round less than half a turn, R below nought more.
+"""
+
+from __future__ import annotations
+
+import math
+
+from .codes import Block
+from .motion import DWELL, RAPID
+from .record import NO_CENTRE, Record
+from .state import Place, State
+from .wrong import Wrong
+
+RADIUS_SLACK_MM = 0.002
+RADIUS_SLACK_INCH_MM = 0.0002 * 25.4
+FARTHEST_MM = 1e6
+
+PLANE_AXES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}  # first, second and normal axis, right-handed
+
+
+def go_straight(motion: int, to: list[float], st: State, rec: Record, line: int, told: tuple[bool, ...]) -> None:
+    """G0 or G1 (0 or 1) to a place; ``told`` says which axes the line gives. Sets the position."""
+    _within_reason(to)
+    rapid = motion == RAPID
+    length_mm = math.dist(st.position, to)
+    feed_mm_min = float("nan") if rapid else _feed(st, length_mm)
+    if not st.everywhere_known:
+        _first_moves(rapid, to, st, rec, line, told)
+        return
+    if to != st.position:
+        _add(motion, to, st, rec, line, feed_mm_min, NO_CENTRE)
+    st.position = list(to)
+
+
+def _first_moves(rapid: bool, to: list[float], st: State, rec: Record, line: int, told: tuple[bool, ...]) -> None:
+    """Moves before the place is known on every axis: nothing can be recorded, but the place is being learned."""
+    if not rapid:
+        st.need_known((0, 1, 2))
+    if not st.known[2] and (told[0] or told[1]):
+        rec.remark(line, "X or Y moves before the cutter has been raised to a known Z", "note")
+    st.position = list(to)
+    st.known = [known or said for known, said in zip(st.known, told)]
+    if st.everywhere_known:
+        for row in st.waiting:
+            rec.columns["start_mm"][row] = rec.columns["end_mm"][row] = st.position
+        st.waiting.clear()
+
+
+def go_round(motion: int, block: Block, st: State, rec: Record, line: int) -> None:
+    """G2 or G3 (2 or 3) with the line's words; Wrong where it is no arc."""
+    st.need_known((0, 1, 2))
+    first, second, _ = PLANE_AXES[st.plane]
+    to = [st.target(block.words, axis) for axis in range(3)]
+    _within_reason(to)
+    own = tuple("ijk"[axis] for axis in (first, second))
+    foreign = next((c for c in "ijk" if c in block.words and c not in own), None)
+    if foreign:
+        raise Wrong(f"{foreign.upper()} belongs to no arc in the plane G{st.plane}")
+    if "r" in block.words:
+        if any(c in block.words for c in own):
+            raise Wrong("an arc takes R or centre words, not both")
+        centre = _centre_by_radius(motion, to, block.words["r"] * st.scale, st)
+    elif any(c in block.words for c in own):
+        centre = list(st.position)
+        for axis in (first, second):
+            centre[axis] += block.words.get("ijk"[axis], 0.0) * st.scale
+        centre = _checked(centre, to, st)
+    else:
+        raise Wrong("an arc needs centre words or R")
+    if not any("xyz"[axis] in block.words for axis in (first, second)):
+        raise Wrong(f"an arc needs at least one end word of its plane G{st.plane}")
+    length_mm = arc_length_mm(motion, st.position, to, centre, st.plane)
+    _add(motion, to, st, rec, line, _feed(st, length_mm), (centre[0], centre[1], centre[2]))
+    st.position = to
+
+
+def dwell(seconds: float, st: State, rec: Record, line: int) -> None:
+    """G4: the cutter stands still. Before the place is known it is recorded where the first known place will be."""
+    if seconds < 0:
+        raise Wrong("a dwell (P) cannot be negative")
+    here = (st.position[0], st.position[1], st.position[2])
+    rec.add(DWELL, here, here, line, spindle_rpm=st.spindle_rpm, cutter=st.cutter, dwell_s=seconds)
+    if not st.everywhere_known:
+        st.waiting.append(rec.count - 1)
+
+
+def sweep_rad(motion: int, start: list[float], to: list[float], centre: list[float], plane: int) -> float:
+    """The angle an arc turns through, above 0 and at most a full turn."""
+    a, b, _ = PLANE_AXES[plane]
+    if start[a] == to[a] and start[b] == to[b]:
+        return math.tau
+    begin = math.atan2(start[b] - centre[b], start[a] - centre[a])
+    end = math.atan2(to[b] - centre[b], to[a] - centre[a])
+    turned = (end - begin) if motion == 3 else (begin - end)
+    return turned % math.tau or math.tau
+
+
+def arc_length_mm(motion: int, start: list[float], to: list[float], centre: list[float], plane: int) -> float:
+    a, b, normal = PLANE_AXES[plane]
+    radius_mm = math.hypot(start[a] - centre[a], start[b] - centre[b])
+    return math.hypot(radius_mm * sweep_rad(motion, start, to, centre, plane), to[normal] - start[normal])
+
+
+def radius_slack_mm(st: State) -> float:
+    return RADIUS_SLACK_MM if st.scale == 1.0 else RADIUS_SLACK_INCH_MM
+
+
+def _checked(centre: list[float], to: list[float], st: State) -> list[float]:
+    a, b, _ = PLANE_AXES[st.plane]
+    at_start_mm = math.hypot(st.position[a] - centre[a], st.position[b] - centre[b])
+    at_end_mm = math.hypot(to[a] - centre[a], to[b] - centre[b])
+    if at_start_mm == 0.0:
+        raise Wrong("the centre of the arc lies at its start")
+    apart_mm = abs(at_start_mm - at_end_mm)
+    if apart_mm > radius_slack_mm(st):
+        raise Wrong(
+            f"this is no arc: its start lies {at_start_mm:.4f} mm from the centre and its end {at_end_mm:.4f} mm"
+        )
+    return centre
+
+
+def _centre_by_radius(motion: int, to: list[float], radius_mm: float, st: State) -> list[float]:
+    """The centre for an R word: on the bisector of the ends, left or right of it by way round and sign."""
+    a, b, _ = PLANE_AXES[st.plane]
+    chord_a, chord_b = to[a] - st.position[a], to[b] - st.position[b]
+    chord_mm = math.hypot(chord_a, chord_b)
+    if chord_mm == 0.0:
+        raise Wrong("an arc with R cannot end where it starts")
+    short_mm = chord_mm / 2 - abs(radius_mm)
+    if short_mm > radius_slack_mm(st):
+        raise Wrong(f"R is too small: the ends lie {chord_mm:.4f} mm apart")
+    height_mm = math.sqrt(max(radius_mm**2 - (chord_mm / 2) ** 2, 0.0))
+    left = (motion == 3) == (radius_mm > 0)
+    sign = 1.0 if left else -1.0
+    centre = list(st.position)
+    centre[a] += chord_a / 2 - sign * height_mm * chord_b / chord_mm
+    centre[b] += chord_b / 2 + sign * height_mm * chord_a / chord_mm
+    return centre
+
+
+def _feed(st: State, length_mm: float) -> float:
+    if st.per_minute:
+        return st.feed_mm_min
+    return st.feed_word * length_mm
+
+
+def _within_reason(to: list[float]) -> None:
+    if not all(abs(c) <= FARTHEST_MM for c in to):
+        raise Wrong("the move goes more than a kilometre away")
+
+
+def _add(motion: int, to: list[float], st: State, rec: Record, line: int, feed_mm_min: float, centre: Place) -> None:
+    x, y, z = st.position
+    rec.add(
+        motion,
+        (x, y, z),
+        (to[0], to[1], to[2]),
+        line,
+        centre=centre,
+        plane=st.plane,
+        feed_mm_min=feed_mm_min,
+        spindle_rpm=st.spindle_rpm,
+        cutter=st.cutter,
+    )
