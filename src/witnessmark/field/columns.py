@@ -1,0 +1,157 @@
+"""The blank between placements: columns of wood, an ordered list of [from, to] intervals over every cell.
+
+Question   what wood is left, seen from any standing; what of it would come loose
+Frame      intervals lie in the piece frame, along its z axis; every answer is given in the standing frame that
+           belongs to the ``rotation`` asked for: x, y through the piece's origin, z = 0 the blank's face beneath
+           (its lower face with +z up, its upper face with -z up), as in ``job.frames.standing``
+Units      mm, mm3
+Arrays     first (ny * nx + 1) int64, low, high (m,) float32; fields (ny, nx) float32, -inf: no wood (top),
+           +inf: no wood (bottom)
+Method     a cut takes one interval out of every column; pieces of wood by union-find over side-adjacent columns
+Source     none needed
+Valid      exact in z to float32 rounding, on the cells' centres sideways; rests thinner than 1e-4 are dropped
+Refuses    fields of another shape, rotations other than +z or -z up by quarter turns (ValueError)
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from . import column_kernels as kernels
+from .grid import Grid, Heights
+from .threads import in_strips
+from .turns import is_over, turned, turned_back, turned_grid
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+LEAST_OVERLAP_MM = 1e-3  # columns that overlap by less do not hold each other
+
+
+@dataclass(frozen=True)
+class LooseWood:
+    """A piece of wood that nothing holds: box (x, y, z from; x, y, z to) and a place inside, standing frame."""
+
+    volume_mm3: float
+    box_mm: tuple[float, float, float, float, float, float]
+    place_mm: tuple[float, float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class Columns:
+    """The wood that is left of a blank whose lower and upper face lie at ``z_from_mm`` and ``z_to_mm`` (piece)."""
+
+    grid: Grid
+    z_from_mm: float
+    z_to_mm: float
+    first: NDArray[np.int64]
+    low: Heights
+    high: Heights
+
+    @staticmethod
+    def block(grid: Grid, z_from_mm: float, z_to_mm: float, inside: Mask | None = None) -> Columns:
+        """A solid blank over the grid (or over the cells ``inside`` (ny, nx) alone), piece frame."""
+        cells = np.ones(grid.shape, dtype=bool) if inside is None else np.asarray(inside, dtype=bool)
+        first = np.concatenate([[0], np.cumsum(cells.ravel(), dtype=np.int64)])
+        low = np.full(int(first[-1]), z_from_mm, dtype=np.float32)
+        return Columns(grid, z_from_mm, z_to_mm, first, low, np.full_like(low, z_to_mm))
+
+    def _ends(self) -> tuple[Heights, Heights]:
+        lowest, highest = (np.empty(self.grid.shape, dtype=np.float32) for _ in range(2))
+        kernels.ends(self.first, self.low, self.high, lowest.reshape(-1), highest.reshape(-1))
+        return lowest, highest
+
+    def _standing_z(self, z_piece_mm: Heights, rotation: Floats) -> Heights:
+        if is_over(rotation):
+            return np.float32(self.z_to_mm) - z_piece_mm
+        return z_piece_mm - np.float32(self.z_from_mm)
+
+    def top(self, rotation: Floats) -> tuple[Heights, Grid]:
+        """The wood's top seen from the side that is up, and its grid (standing frame); -inf where there is none."""
+        lowest, highest = self._ends()
+        seen = self._standing_z(lowest if is_over(rotation) else highest, rotation)
+        return turned(seen, rotation), turned_grid(self.grid, rotation)
+
+    def bottom(self, rotation: Floats) -> tuple[Heights, Grid]:
+        """The wood's underside as it stands, and its grid (standing frame); +inf where there is none."""
+        lowest, highest = self._ends()
+        seen = self._standing_z(highest if is_over(rotation) else lowest, rotation)
+        return turned(seen, rotation), turned_grid(self.grid, rotation)
+
+    def lowered(self, heights: Heights, rotation: Floats) -> Columns:
+        """Cut down to a top field (standing frame, on the grid that ``top`` gives): what is above it goes."""
+        return self.without(heights, np.full(heights.shape, np.inf, dtype=np.float32), rotation)
+
+    def without(self, from_heights: Heights, to_heights: Heights, rotation: Floats) -> Columns:
+        """Take from .. to out of every column (standing frame, on the grid that ``top`` gives), as an undercut does.
+
+        Where ``to`` is not above ``from`` nothing is taken.
+        """
+        if from_heights.shape != turned_grid(self.grid, rotation).shape or to_heights.shape != from_heights.shape:
+            raise ValueError(f"fields of shape {from_heights.shape} do not lie on these columns")
+        lower, upper = (turned_back(h.astype(np.float32, copy=False), rotation) for h in (from_heights, to_heights))
+        if is_over(rotation):
+            lower, upper = np.float32(self.z_to_mm) - upper, np.float32(self.z_to_mm) - lower
+        else:
+            lower, upper = lower + np.float32(self.z_from_mm), upper + np.float32(self.z_from_mm)
+        return self._cut(lower.reshape(-1), upper.reshape(-1))
+
+    def _cut(self, cut_from: Heights, cut_to: Heights) -> Columns:
+        nx = self.grid.nx
+        left = np.empty(self.grid.ny * nx, dtype=np.int64)
+        wood = (self.first, self.low, self.high)
+        in_strips(lambda a, b: kernels.count_left(*wood, cut_from, cut_to, left, a * nx, b * nx), self.grid.ny)
+        first = np.concatenate([np.zeros(1, dtype=np.int64), np.cumsum(left)])
+        low, high = (np.empty(int(first[-1]), dtype=np.float32) for _ in range(2))
+
+        def fill(a: int, b: int) -> None:
+            kernels.fill_left(*wood, cut_from, cut_to, first, low, high, a * nx, b * nx)
+
+        in_strips(fill, self.grid.ny)
+        return replace(self, first=first, low=low, high=high)
+
+    def volume_mm3(self) -> float:
+        """The wood's volume."""
+        height_mm = float(self.high.sum(dtype=np.float64) - self.low.sum(dtype=np.float64))
+        return height_mm * self.grid.pitch_mm**2
+
+    def pieces(self, least_overlap_mm: float = LEAST_OVERLAP_MM) -> tuple[NDArray[np.int32], int]:
+        """The number (0 .. count - 1) of the connected piece of wood that each interval belongs to, and count."""
+        label = np.empty(self.low.size, dtype=np.int32)
+        return label, int(kernels.join(self.first, self.low, self.high, self.grid.nx, least_overlap_mm, label))
+
+    def loose(
+        self, held: Mask, rotation: Floats, least_overlap_mm: float = LEAST_OVERLAP_MM
+    ) -> tuple[LooseWood, ...]:
+        """Every piece of wood of which nothing rests on the support (within 1e-3) in a held cell, largest first.
+
+        ``held`` (ny, nx): cells of the standing frame's grid (see ``top``) where the wood on the support is held.
+        """
+        label, count = self.pieces(least_overlap_mm)
+        is_held = np.zeros(count, dtype=bool)
+        volume, thick = np.zeros(count), np.zeros((count, 4))
+        box = np.tile([np.inf, np.inf, np.inf, -np.inf, -np.inf, -np.inf], (count, 1))
+        over = is_over(rotation)
+        support_z = float(np.float32(self.z_to_mm if over else self.z_from_mm))
+        cells = turned_back(np.asarray(held, dtype=bool), rotation).reshape(-1)
+        wood = (self.first, self.low, self.high, self.grid.nx)
+        kernels.survey(*wood, label, cells, support_z, over, is_held, volume, box, thick)
+        free = np.flatnonzero(~is_held)
+        free = free[np.argsort(-volume[free], kind="stable")]
+        area_mm2 = self.grid.pitch_mm**2
+        return tuple(self._loose_wood(volume[c] * area_mm2, box[c], thick[c], rotation) for c in free)
+
+    def _loose_wood(self, volume_mm3: float, box: Floats, thick: Floats, rotation: Floats) -> LooseWood:
+        scale = np.array([self.grid.pitch_mm, self.grid.pitch_mm, 1.0])
+        corner = np.array([self.grid.x0_mm, self.grid.y0_mm, 0.0])
+        lowest = corner + scale * (box[1], box[0], box[2])
+        highest = corner + scale * (box[4] + 1, box[3] + 1, box[5])
+        inside = corner + scale * (thick[1] + 0.5, thick[0] + 0.5, thick[2])
+        lift = np.array([0.0, 0.0, self.z_to_mm if is_over(rotation) else -self.z_from_mm])
+        corners = np.stack([lowest, highest]) @ np.asarray(rotation).T + lift
+        ends = [*corners.min(axis=0).tolist(), *corners.max(axis=0).tolist()]
+        place = (np.asarray(rotation) @ inside + lift).tolist()
+        return LooseWood(float(volume_mm3), tuple(ends), tuple(place))
