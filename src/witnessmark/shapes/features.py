@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 Point = tuple[float, float, float]
@@ -22,6 +22,12 @@ class Feature:
     diameter_mm: float
     depth_mm: float
     fit: str = ""
+
+    def scaled(self, factor_ratio: float) -> Feature:
+        """The same feature in a shape made larger by a factor."""
+        x, y, z = (value * factor_ratio for value in self.point_mm)
+        diameter_mm, depth_mm = self.diameter_mm * factor_ratio, self.depth_mm * factor_ratio
+        return replace(self, point_mm=(x, y, z), diameter_mm=diameter_mm, depth_mm=depth_mm)
 
 
 @dataclass(frozen=True)
