@@ -26,9 +26,9 @@ def key_path(place: Place) -> str:
     return path
 
 
-def nearest(word: str, known: Iterable[str]) -> str:
-    """The known word most like this one, '' where none is."""
-    return next(iter(difflib.get_close_matches(word[:80], list(known), n=1, cutoff=0.5)), "")
+def nearest(word: str, known: Iterable[str], likeness_ratio: float = 0.5) -> str:
+    """The known word most like this one, '' where none is as like as that (0 to 1)."""
+    return next(iter(difflib.get_close_matches(word[:80], list(known), n=1, cutoff=likeness_ratio)), "")
 
 
 def short(value: object) -> str:
