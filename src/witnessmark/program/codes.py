@@ -76,6 +76,14 @@ def name_of_g(code: int) -> str:
     return f"G{code // 10}" + (f".{code % 10}" if code % 10 else "")
 
 
+def whole(letter: str, value: float, least: int, most: int) -> int:
+    """A word that must be a whole number; Wrong otherwise."""
+    number = round(value)
+    if abs(value - number) > 1e-4 or not least <= number <= most:
+        raise Wrong(f"{letter.upper()}{value:g} must be a whole number from {least} to {most}")
+    return number
+
+
 def _put_g(block: Block, value: float) -> None:
     code = round(value * 10)
     if abs(value * 10 - code) > 1e-3 or code not in GROUP_OF_G:

@@ -52,7 +52,7 @@ def run_cycle(code: int, block: Block, st: State, rec: Record, line: int) -> Non
     hole = _heights(code, block, st)
     _step(RAPID, st, rec, line, z=max(st.position[2], hole.r_mm))
     for _ in range(repeats):
-        x, y = st.target(block.words, 0), st.target(block.words, 1)
+        x, y = st.target(block, 0), st.target(block, 1)
         _step(RAPID, st, rec, line, x=x, y=y)
         _step(RAPID, st, rec, line, z=hole.r_mm)
         _act(code, hole, st, rec, line)
@@ -127,6 +127,6 @@ def _act(code: int, hole: _Hole, st: State, rec: Record, line: int) -> None:
             _step(RAPID, st, rec, line, z=min(hole.r_mm, bottom_mm + PECK_BACK_OFF_MM))
 
 
-def _step(motion: int, st: State, rec: Record, line: int, **to: float) -> None:
-    x, y, z = st.position
-    go_straight(motion, [to.get("x", x), to.get("y", y), to.get("z", z)], st, rec, line, (True, True, True))
+def _step(motion: int, st: State, rec: Record, line: int, **to_mm: float) -> None:
+    place = [to_mm.get(axis, here) for axis, here in zip("xyz", st.position)]
+    go_straight(motion, place, st, rec, line, (True, True, True))

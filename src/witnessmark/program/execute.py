@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from . import codes
-from .codes import Block, name_of_g
+from .codes import Block, name_of_g, whole
 from .cycles import EXPANDED, run_cycle
 from .record import Record
 from .state import NOWHERE, State
@@ -222,7 +222,7 @@ _ORDER: tuple[Callable[[Block, State, Record, int], None], ...] = (
 
 def _go_home(code: int, block: Block, st: State, rec: Record, line: int) -> None:
     """Through the given place, by rapids, to the stored one; the whole machine goes, whichever axes are named."""
-    to = [st.target(block.words, axis) for axis in range(3)]
+    to = [st.target(block, axis) for axis in range(3)]
     told = tuple(letter in block.words for letter in "xyz")
     go_straight(0, to, st, rec, line, told)
     home = st.given.homes_mm.get(code // 10)
@@ -296,7 +296,7 @@ def _straight(motion: int, block: Block, st: State, rec: Record, line: int) -> N
             raise Wrong("G53 needs G90")
         to = [block.words[c] * st.scale - st.base[a] if told[a] else st.position[a] for a, c in enumerate("xyz")]
     else:
-        to = [st.target(block.words, axis) for axis in range(3)]
+        to = [st.target(block, axis) for axis in range(3)]
     go_straight(motion, to, st, rec, line, told)
 
 
@@ -304,11 +304,3 @@ def _stop(block: Block, st: State) -> None:
     if block.m.get(codes.STOP) in (2, 30):
         st.ended = True
         st.spindle_way = 0
-
-
-def whole(letter: str, value: float, least: int, most: int) -> int:
-    """A word that must be a whole number; Wrong otherwise."""
-    number = round(value)
-    if abs(value - number) > 1e-4 or not least <= number <= most:
-        raise Wrong(f"{letter.upper()}{value:g} must be a whole number from {least} to {most}")
-    return number

@@ -45,7 +45,7 @@ def minutes(table: MotionTable, machine: Machine) -> Minutes:
     moving = np.flatnonzero((table.kind != DWELL) & (length_mm > 0.0))
     if len(moving):
         share = _shares(table, first, radius_mm)
-        acceleration = _along(share, machine.acceleration_mm_s2, machine.acceleration_z_mm_s2)[moving]
+        acceleration = _along(share, np.array([machine.acceleration_mm_s2, machine.acceleration_z_mm_s2]))[moving]
         cruise = _cruise(table, machine, share)[moving]
         curved = np.sqrt(acceleration * radius_mm[moving])
         cruise = np.minimum(cruise, curved)
@@ -110,15 +110,15 @@ def _shares(table: MotionTable, first: Floats, radius_mm: Floats) -> Floats:
     return np.column_stack([level, np.where(curved & (table.plane != 17), 1.0, upright)])
 
 
-def _along(share: Floats, level: float, upright: float) -> Floats:
-    """What a limit per axis (level for x and y, upright for z) leaves along each motion, (n,)."""
+def _along(share: Floats, level_and_upright: Floats) -> Floats:
+    """What limits per axis (for x and y, for z) leave along each motion, (n,)."""
     with np.errstate(divide="ignore"):
-        return np.asarray(np.minimum(level / share[:, 0], upright / share[:, 1]))
+        return np.asarray(np.min(level_and_upright / share, axis=1))
 
 
 def _cruise(table: MotionTable, machine: Machine, share: Floats) -> Floats:
     """Greatest speed of each motion, mm/s: the feed, and what the machine allows in that direction."""
-    allowed = _along(share, machine.rapid_mm_min, machine.rapid_z_mm_min) / 60
+    allowed = _along(share, np.array([machine.rapid_mm_min, machine.rapid_z_mm_min])) / 60
     feed = np.minimum(table.feed_mm_min, machine.feed_max_mm_min) / 60
     wanted = np.where(table.kind == RAPID, np.inf, np.nan_to_num(feed, nan=0.0))
     return np.maximum(np.minimum(wanted, allowed), _LEAST_FEED_MM_S)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from .codes import Block
 from .wrong import Wrong
 
 Place = tuple[float, float, float]
@@ -89,9 +90,9 @@ class State:
             if not self.known[axis]:
                 raise Wrong(f"{'XYZ'[axis]} has not been given yet, so where this move starts is not known")
 
-    def target(self, words: Mapping[str, float], axis: int) -> float:
+    def target(self, block: Block, axis: int) -> float:
         """Where an axis word goes, program frame, mm; without a word it stays."""
-        letter = "xyz"[axis]
+        letter, words = "xyz"[axis], block.words
         if letter not in words:
             return self.position[axis]
         if not self.absolute:

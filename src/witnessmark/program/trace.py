@@ -22,27 +22,27 @@ FARTHEST_MM = 1e6
 PLANE_AXES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}  # first, second and normal axis, right-handed
 
 
-def go_straight(motion: int, to: list[float], st: State, rec: Record, line: int, told: tuple[bool, ...]) -> None:
+def go_straight(motion: int, to_mm: list[float], st: State, rec: Record, line: int, told: tuple[bool, ...]) -> None:
     """G0 or G1 (0 or 1) to a place; ``told`` says which axes the line gives. Sets the position."""
-    _within_reason(to)
+    _within_reason(to_mm)
     rapid = motion == RAPID
-    length_mm = math.dist(st.position, to)
+    length_mm = math.dist(st.position, to_mm)
     feed_mm_min = float("nan") if rapid else _feed(st, length_mm)
     if not st.everywhere_known:
-        _first_moves(rapid, to, st, rec, line, told)
+        _first_moves(rapid, to_mm, st, rec, line, told)
         return
-    if to != st.position:
-        _add(motion, to, st, rec, line, feed_mm_min, NO_CENTRE)
-    st.position = list(to)
+    if to_mm != st.position:
+        _add(motion, to_mm, st, rec, line, feed_mm_min, NO_CENTRE)
+    st.position = list(to_mm)
 
 
-def _first_moves(rapid: bool, to: list[float], st: State, rec: Record, line: int, told: tuple[bool, ...]) -> None:
+def _first_moves(rapid: bool, to_mm: list[float], st: State, rec: Record, line: int, told: tuple[bool, ...]) -> None:
     """Moves before the place is known on every axis: nothing can be recorded, but the place is being learned."""
     if not rapid:
         st.need_known((0, 1, 2))
     if not st.known[2] and (told[0] or told[1]):
         rec.remark(line, "X or Y moves before the cutter has been raised to a known Z", "note")
-    st.position = list(to)
+    st.position = list(to_mm)
     st.known = [known or said for known, said in zip(st.known, told)]
     if st.everywhere_known:
         for row in st.waiting:
@@ -54,8 +54,8 @@ def go_round(motion: int, block: Block, st: State, rec: Record, line: int) -> No
     """G2 or G3 (2 or 3) with the line's words; Wrong where it is no arc."""
     st.need_known((0, 1, 2))
     first, second, _ = PLANE_AXES[st.plane]
-    to = [st.target(block.words, axis) for axis in range(3)]
-    _within_reason(to)
+    to_mm = [st.target(block, axis) for axis in range(3)]
+    _within_reason(to_mm)
     own = tuple("ijk"[axis] for axis in (first, second))
     foreign = next((c for c in "ijk" if c in block.words and c not in own), None)
     if foreign:
@@ -63,19 +63,19 @@ def go_round(motion: int, block: Block, st: State, rec: Record, line: int) -> No
     if "r" in block.words:
         if any(c in block.words for c in own):
             raise Wrong("an arc takes R or centre words, not both")
-        centre = _centre_by_radius(motion, to, block.words["r"] * st.scale, st)
+        centre_mm = _centre_by_radius(motion, to_mm, block.words["r"] * st.scale, st)
     elif any(c in block.words for c in own):
-        centre = list(st.position)
+        centre_mm = list(st.position)
         for axis in (first, second):
-            centre[axis] += block.words.get("ijk"[axis], 0.0) * st.scale
-        centre = _checked(centre, to, st)
+            centre_mm[axis] += block.words.get("ijk"[axis], 0.0) * st.scale
+        centre_mm = _checked(centre_mm, to_mm, st)
     else:
         raise Wrong("an arc needs centre words or R")
     if not any("xyz"[axis] in block.words for axis in (first, second)):
         raise Wrong(f"an arc needs at least one end word of its plane G{st.plane}")
-    length_mm = arc_length_mm(motion, st.position, to, centre, st.plane)
-    _add(motion, to, st, rec, line, _feed(st, length_mm), (centre[0], centre[1], centre[2]))
-    st.position = to
+    length_mm = arc_length_mm(motion, st.position, to_mm, centre_mm, st.plane)
+    _add(motion, to_mm, st, rec, line, _feed(st, length_mm), (centre_mm[0], centre_mm[1], centre_mm[2]))
+    st.position = to_mm
 
 
 def dwell(seconds: float, st: State, rec: Record, line: int) -> None:
@@ -88,31 +88,35 @@ def dwell(seconds: float, st: State, rec: Record, line: int) -> None:
         st.waiting.append(rec.count - 1)
 
 
-def sweep_rad(motion: int, start: list[float], to: list[float], centre: list[float], plane: int) -> float:
+def sweep_rad(motion: int, start_mm: list[float], to_mm: list[float], centre_mm: list[float], plane: int) -> float:
     """The angle an arc turns through, above 0 and at most a full turn."""
     a, b, _ = PLANE_AXES[plane]
-    if start[a] == to[a] and start[b] == to[b]:
+    if start_mm[a] == to_mm[a] and start_mm[b] == to_mm[b]:
         return math.tau
-    begin = math.atan2(start[b] - centre[b], start[a] - centre[a])
-    end = math.atan2(to[b] - centre[b], to[a] - centre[a])
+    begin = math.atan2(start_mm[b] - centre_mm[b], start_mm[a] - centre_mm[a])
+    end = math.atan2(to_mm[b] - centre_mm[b], to_mm[a] - centre_mm[a])
     turned = (end - begin) if motion == 3 else (begin - end)
     return turned % math.tau or math.tau
 
 
-def arc_length_mm(motion: int, start: list[float], to: list[float], centre: list[float], plane: int) -> float:
+def arc_length_mm(
+    motion: int, start_mm: list[float], to_mm: list[float], centre_mm: list[float], plane: int
+) -> float:
     a, b, normal = PLANE_AXES[plane]
-    radius_mm = math.hypot(start[a] - centre[a], start[b] - centre[b])
-    return math.hypot(radius_mm * sweep_rad(motion, start, to, centre, plane), to[normal] - start[normal])
+    radius_mm = math.hypot(start_mm[a] - centre_mm[a], start_mm[b] - centre_mm[b])
+    return math.hypot(
+        radius_mm * sweep_rad(motion, start_mm, to_mm, centre_mm, plane), to_mm[normal] - start_mm[normal]
+    )
 
 
 def radius_slack_mm(st: State) -> float:
     return RADIUS_SLACK_MM if st.scale == 1.0 else RADIUS_SLACK_INCH_MM
 
 
-def _checked(centre: list[float], to: list[float], st: State) -> list[float]:
+def _checked(centre_mm: list[float], to_mm: list[float], st: State) -> list[float]:
     a, b, _ = PLANE_AXES[st.plane]
-    at_start_mm = math.hypot(st.position[a] - centre[a], st.position[b] - centre[b])
-    at_end_mm = math.hypot(to[a] - centre[a], to[b] - centre[b])
+    at_start_mm = math.hypot(st.position[a] - centre_mm[a], st.position[b] - centre_mm[b])
+    at_end_mm = math.hypot(to_mm[a] - centre_mm[a], to_mm[b] - centre_mm[b])
     if at_start_mm == 0.0:
         raise Wrong("the centre of the arc lies at its start")
     apart_mm = abs(at_start_mm - at_end_mm)
@@ -120,13 +124,13 @@ def _checked(centre: list[float], to: list[float], st: State) -> list[float]:
         raise Wrong(
             f"this is no arc: its start lies {at_start_mm:.4f} mm from the centre and its end {at_end_mm:.4f} mm"
         )
-    return centre
+    return centre_mm
 
 
-def _centre_by_radius(motion: int, to: list[float], radius_mm: float, st: State) -> list[float]:
+def _centre_by_radius(motion: int, to_mm: list[float], radius_mm: float, st: State) -> list[float]:
     """The centre for an R word: on the bisector of the ends, left or right of it by way round and sign."""
     a, b, _ = PLANE_AXES[st.plane]
-    chord_a, chord_b = to[a] - st.position[a], to[b] - st.position[b]
+    chord_a, chord_b = to_mm[a] - st.position[a], to_mm[b] - st.position[b]
     chord_mm = math.hypot(chord_a, chord_b)
     if chord_mm == 0.0:
         raise Wrong("an arc with R cannot end where it starts")
@@ -136,10 +140,10 @@ def _centre_by_radius(motion: int, to: list[float], radius_mm: float, st: State)
     height_mm = math.sqrt(max(radius_mm**2 - (chord_mm / 2) ** 2, 0.0))
     left = (motion == 3) == (radius_mm > 0)
     sign = 1.0 if left else -1.0
-    centre = list(st.position)
-    centre[a] += chord_a / 2 - sign * height_mm * chord_b / chord_mm
-    centre[b] += chord_b / 2 + sign * height_mm * chord_a / chord_mm
-    return centre
+    centre_mm = list(st.position)
+    centre_mm[a] += chord_a / 2 - sign * height_mm * chord_b / chord_mm
+    centre_mm[b] += chord_b / 2 + sign * height_mm * chord_a / chord_mm
+    return centre_mm
 
 
 def _feed(st: State, length_mm: float) -> float:
@@ -148,19 +152,21 @@ def _feed(st: State, length_mm: float) -> float:
     return st.feed_word * length_mm
 
 
-def _within_reason(to: list[float]) -> None:
-    if not all(abs(c) <= FARTHEST_MM for c in to):
+def _within_reason(to_mm: list[float]) -> None:
+    if not all(abs(c) <= FARTHEST_MM for c in to_mm):
         raise Wrong("the move goes more than a kilometre away")
 
 
-def _add(motion: int, to: list[float], st: State, rec: Record, line: int, feed_mm_min: float, centre: Place) -> None:
+def _add(
+    motion: int, to_mm: list[float], st: State, rec: Record, line: int, feed_mm_min: float, centre_mm: Place
+) -> None:
     x, y, z = st.position
     rec.add(
         motion,
         (x, y, z),
-        (to[0], to[1], to[2]),
+        (to_mm[0], to_mm[1], to_mm[2]),
         line,
-        centre=centre,
+        centre=centre_mm,
         plane=st.plane,
         feed_mm_min=feed_mm_min,
         spindle_rpm=st.spindle_rpm,
