@@ -131,6 +131,7 @@ class PieceSpec(Model):
     shape: str
     blank: Blank
     shape_unit: Literal["mm", "cm", "m", "inch"] | None = None
+    thickness_mm: PositiveMm | None = None  # of the piece, where the shape is an outline
 
 
 class Settings(Model):

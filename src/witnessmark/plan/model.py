@@ -42,6 +42,7 @@ class PlacementPlan:
     clearance: Heights  # depth of clearance wood cut per cell, 0 where none
     removed_mm3: float
     clearance_mm3: float
+    tips: Heights | None = None  # lowest wanted and allowed roughing tips, +inf where none
     programs: tuple[ProgramInfo, ...] = ()
 
 

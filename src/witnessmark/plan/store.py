@@ -27,6 +27,8 @@ def save_plans(plans: list[PiecePlan], plan_file: Path, fields_dir: Path) -> Non
     for piece in plans:
         for step in piece.placements:
             arrays = {"top_before": step.top_before, "top_after": step.top_after, "clearance": step.clearance}
+            if step.tips is not None:
+                arrays["tips"] = step.tips
             with written_whole(_fields_file(fields_dir, piece.piece.name, step.placement.name)) as beside:
                 np.savez_compressed(beside.with_suffix(".npz"), **arrays)  # type: ignore[arg-type]
     document = tomlkit.document()
@@ -117,6 +119,7 @@ def _read_step(piece: str, table: dict[str, Any], fields_dir: Path) -> Placement
         raise refuse(str(file), "the plan's height fields are gone", "run: witnessmark plan")
     with np.load(file) as arrays:
         before, after, clearance = arrays["top_before"], arrays["top_after"], arrays["clearance"]
+        tips = arrays.get("tips")
     stand = np.array(table["stand"], dtype=np.float64)
     touch_off = table.get("touch_off_mm")
     placement = Placement(
@@ -150,6 +153,7 @@ def _read_step(piece: str, table: dict[str, Any], fields_dir: Path) -> Placement
         clearance=clearance,
         removed_mm3=table["removed_mm3"],
         clearance_mm3=table["clearance_mm3"],
+        tips=tips,
         programs=tuple(ProgramInfo(**p) for p in table["programs"]),
     )
 

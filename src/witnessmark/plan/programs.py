@@ -1,0 +1,151 @@
+"""From the plan to program text: paths for every cutter of every placement, in order, as drafts for the judge."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from witnessmark.field.grid import Heights
+from witnessmark.job.assembly import assembly_of
+from witnessmark.job.models import Cutter, Job
+from witnessmark.path.make import make_paths
+from witnessmark.path.request import CutRequest, CutterPath, CutterTask
+from witnessmark.program.minutes import minutes
+from witnessmark.program.read import read
+from witnessmark.program.write import ProgramSpec, write_program
+from witnessmark.shapes.solid import Solid
+
+from .candidates import blank_box
+from .model import PiecePlan, PlacementPlan, ProgramInfo
+from .spindle import main_cutter, reachable
+from .wood import whole_blank
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A program as written: not proven yet."""
+
+    file: str
+    piece: str
+    placement: str
+    cutter: str
+    text: str
+
+
+def silent(_what: str, _done: float) -> None:
+    """No progress shown."""
+
+
+def write_drafts(
+    job: Job, plan: PiecePlan, piece: Solid, progress: Progress = silent
+) -> tuple[PiecePlan, tuple[Draft, ...]]:
+    """Make the paths of every placement in turn, each from the wood the one before leaves, and write them."""
+    box = blank_box(plan.piece.blank, *piece.bounds_mm)
+    columns = whole_blank(box, job.settings.plan_pitch_mm, plan_margin_mm(job))
+    drafts: list[Draft] = []
+    steps = []
+    for index, step in enumerate(plan.placements):
+        place = step.placement
+        progress(f"{plan.piece.name}: paths of placement {place.name}", index / len(plan.placements))
+        top, grid = columns.top(place.stand.rotation)
+        request = _request(job, step, piece.moved(place.stand), top, float(box.size_mm[2]))
+        paths = make_paths(request, _tasks(job, step))
+        infos, texts = _written(job, plan, step, paths)
+        drafts.extend(texts)
+        after = paths[-1].top_after if paths else top
+        columns = columns.lowered(after, place.stand.rotation)
+        notes = tuple(f"{path.cutter_name}: {note}" for path in paths for note in path.notes)
+        place = replace(place, notes=(*place.notes, *notes))
+        steps.append(replace(step, placement=place, grid=grid, top_after=after, programs=infos))
+    return replace(plan, placements=tuple(steps)), tuple(drafts)
+
+
+def plan_margin_mm(job: Job) -> float:
+    """How far the planning grid runs beyond the blank: the axis may stand outside it."""
+    return max(cutter.diameter_mm for cutter in job.cutters) + job.settings.trench_mm
+
+
+def _request(
+    job: Job, step: PlacementPlan, standing_piece: Solid, top: Heights, blank_height_mm: float
+) -> CutRequest:
+    machine, settings, place = job.machine, job.settings, step.placement
+    spindles = [reachable(cutter, machine, settings) for cutter in job.cutters]
+    highest = min(spindle.highest_tip_mm for spindle in spindles)
+    return CutRequest(
+        solid=standing_piece,
+        grid=step.grid,
+        top=top,
+        region_mm=place.region_mm,
+        window_mm=place.window_mm(machine.travel_x_mm, machine.travel_y_mm, settings.travel_slack_mm),
+        through_z_mm=place.through_z_mm,
+        lowest_tip_mm=max(spindle.lowest_tip_mm for spindle in spindles),
+        safe_z_mm=min(blank_height_mm + settings.safe_above_wood_mm, highest),
+        settings=settings,
+    )
+
+
+def _tasks(job: Job, step: PlacementPlan) -> list[CutterTask]:
+    main = main_cutter(job)
+    return [
+        CutterTask(
+            cutter=cutter,
+            assembly=assembly_of(cutter, job.machine, job.machine.shoe_on),
+            rough_tips=step.tips if cutter.name == main.name else None,
+        )
+        for cutter in job.cutters
+        if cutter.name in step.placement.cutters
+    ]
+
+
+def _written(
+    job: Job, plan: PiecePlan, step: PlacementPlan, paths: tuple[CutterPath, ...]
+) -> tuple[tuple[ProgramInfo, ...], list[Draft]]:
+    infos, drafts = [], []
+    numbers = {cutter.name: k + 1 for k, cutter in enumerate(job.cutters)}
+    cutters = {cutter.name: cutter for cutter in job.cutters}
+    for order, path in enumerate((p for p in paths if len(p.strokes)), start=1):
+        spec = _spec(job, plan, step, cutters[path.cutter_name], numbers[path.cutter_name])
+        takes = minutes(read(write_program(path.strokes, spec)), job.machine)
+        text = write_program(path.strokes, replace(spec, minutes=f"{takes.total_min:.0f}"))
+        file = f"{slug(plan.piece.name)}-{slug(step.placement.name)}-{order}-{slug(path.cutter_name)}.nc"
+        infos.append(
+            ProgramInfo(
+                file=file,
+                placement=step.placement.name,
+                cutter=path.cutter_name,
+                minutes=round(takes.total_min, 1),
+                cutting_m=round(takes.cutting_m, 2),
+            )
+        )
+        drafts.append(Draft(file, plan.piece.name, step.placement.name, path.cutter_name, text))
+    return tuple(infos), drafts
+
+
+def _spec(job: Job, plan: PiecePlan, step: PlacementPlan, cutter: Cutter, number: int) -> ProgramSpec:
+    blank, place = plan.piece.blank, step.placement
+    block = f", on a setting block of {place.touch_off_block_mm:.0f} mm" if place.touch_off_block_mm else ""
+    spot = ""
+    if place.touch_off_mm is not None:
+        x, y = (place.touch_off_mm[0] + place.shift_mm[0], place.touch_off_mm[1] + place.shift_mm[1])
+        spot = f"at x {x:.0f} y {y:.0f}: z 0 is the top of the movable board{block}"
+    return ProgramSpec(
+        job=job.name,
+        piece=plan.piece.name,
+        placement=place.name,
+        side_up=place.up,
+        cutter=cutter,
+        cutter_number=number,
+        machine=job.machine,
+        shift_mm=place.shift_mm,
+        blank=f"{blank.size_x_mm:g} x {blank.size_y_mm:g} x {blank.size_z_mm:g} mm, {blank.species}",
+        touch_off=spot,
+        safe_z_mm=None,
+    )
+
+
+def slug(name: str) -> str:
+    """A file name's part: letters, digits and hyphens only."""
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "part"

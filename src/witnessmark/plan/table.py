@@ -1,0 +1,64 @@
+"""The plan as a table to read: placement, side up, shift, what it cuts, clearance, cutters, touches, minutes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from .model import PiecePlan, PlacementPlan
+
+HEADINGS = ("placement", "side up", "shift x, y mm", "cuts", "clearance cm3", "cutters", "touches", "minutes")
+SIDE_WORDS = {
+    "+z": "top (+z)",
+    "-z": "bottom (-z)",
+    "+x": "right end (+x)",
+    "-x": "left end (-x)",
+    "+y": "back (+y)",
+    "-y": "front (-y)",
+}
+
+
+def side_words(up: str) -> str:
+    """A side's name with its axis; 'top' is the side that is up in the shape file."""
+    return SIDE_WORDS[up]
+
+
+def row(step: PlacementPlan) -> tuple[str, ...]:
+    """One placement as words."""
+    place = step.placement
+    minutes = sum(program.minutes for program in step.programs)
+    cutters = [program.cutter for program in step.programs] or list(place.cutters)
+    return (
+        place.name,
+        side_words(place.up),
+        f"{place.shift_mm[0]:.1f}, {place.shift_mm[1]:.1f}",
+        step.cuts,
+        f"{step.clearance_mm3 / 1000:.1f}",
+        ", ".join(cutters),
+        str(len(place.touches)),
+        f"{minutes:.0f}" if step.programs else "-",
+    )
+
+
+def plan_text(plans: Sequence[PiecePlan]) -> str:
+    """All pieces' plans, columns aligned."""
+    blocks = []
+    for plan in plans:
+        rows = [HEADINGS, *(row(step) for step in plan.placements)]
+        widths = [max(len(line[k]) for line in rows) for k in range(len(HEADINGS))]
+        lines = [f"piece {plan.piece.name}"]
+        lines += ["  " + "  ".join(cell.ljust(width) for cell, width in zip(line, widths)).rstrip() for line in rows]
+        lines.append(
+            f"  {len(plan.placements)} placements; fewest possible by the bound: {plan.bound}; "
+            f"{plan.evaluated} candidates evaluated, {plan.pruned} pruned"
+        )
+        lines += [f"  {note}" for note in plan.notes]
+        for step in plan.placements:
+            lines += [f"  placement {step.placement.name}: {note}" for note in step.placement.notes]
+        for eased in plan.eased:
+            x, y, z = eased.place_mm
+            lines.append(
+                f"  eased to radius {eased.radius_mm:.1f} mm at x {x:.0f} y {y:.0f} z {z:.0f}"
+                f" (leaves {eased.leftover_mm:.1f} mm)"
+            )
+        blocks.append("\n".join(lines))
+    return "\n\n".join(blocks) + "\n"

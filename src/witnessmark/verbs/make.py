@@ -1,0 +1,101 @@
+"""plan, program, prove, sheet: the verbs that take a job from its shapes to the machine."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from witnessmark.job.errors import refuse
+from witnessmark.job.whole import write_text_whole
+from witnessmark.plan.model import PiecePlan
+from witnessmark.plan.piece import plan_piece
+from witnessmark.plan.programs import write_drafts
+from witnessmark.plan.store import load_plans, save_plans
+from witnessmark.plan.table import plan_text
+
+from .folder import clear_files
+from .workshop import Workshop, open_workshop
+
+Progress = Callable[[str, float], None]
+
+
+def silent(_what: str, _done: float) -> None:
+    """No progress shown."""
+
+
+@dataclass(frozen=True)
+class CheckAnswer:
+    """A job that can be planned, and what was said while reading it."""
+
+    pieces: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def check(folder: Path | str) -> CheckAnswer:
+    """Read the job and its shapes; a refusal names all that is wrong."""
+    workshop = open_workshop(folder)
+    return CheckAnswer(tuple(workshop.solids), workshop.notes)
+
+
+def plan(folder: Path | str, progress: Progress = silent) -> list[PiecePlan]:
+    """Plan every piece and keep the plan in ``out/``."""
+    workshop = open_workshop(folder)
+    plans = [plan_piece(workshop.job, spec, workshop.solids[spec.name], progress) for spec in workshop.job.pieces]
+    _keep_plans(workshop, plans)
+    return plans
+
+
+def program(folder: Path | str, progress: Progress = silent) -> list[PiecePlan]:
+    """Write the programs of the plan as drafts; the plan gains their minutes."""
+    workshop = open_workshop(folder)
+    plans = _plans(workshop)
+    clear_files(workshop.folder.out_dir("drafts"), "*.nc")
+    clear_files(workshop.folder.out_dir("programs"), "*.nc")
+    order, finished = [], []
+    for planned in plans:
+        done, drafts = write_drafts(workshop.job, planned, workshop.solids[planned.piece.name], progress)
+        finished.append(done)
+        for draft in drafts:
+            write_text_whole(workshop.folder.out("drafts", draft.file), draft.text)
+            order.append(
+                {"file": draft.file, "piece": draft.piece, "placement": draft.placement, "cutter": draft.cutter}
+            )
+    write_text_whole(workshop.folder.out("drafts", "order.json"), json.dumps(order, indent=1) + "\n")
+    _keep_plans(workshop, finished)
+    return finished
+
+
+def _plans(workshop: Workshop) -> list[PiecePlan]:
+    return load_plans(workshop.job, workshop.folder.out("plan.toml"), workshop.folder.out_dir("fields"))
+
+
+def _keep_plans(workshop: Workshop, plans: list[PiecePlan]) -> None:
+    save_plans(plans, workshop.folder.out("plan.toml"), workshop.folder.out_dir("fields"))
+    write_text_whole(workshop.folder.out("plan.txt"), plan_text(plans))
+
+
+@dataclass(frozen=True)
+class DraftFile:
+    """A draft on disk, in running order."""
+
+    file: str
+    piece: str
+    placement: str
+    cutter: str
+    text: str
+
+
+def drafts_of(workshop: Workshop) -> list[DraftFile]:
+    """The drafts in running order; refused if there are none or one is gone."""
+    listing = workshop.folder.out("drafts", "order.json")
+    if not listing.is_file():
+        raise refuse(str(listing), "there are no programs yet", "run: witnessmark program")
+    found = []
+    for entry in json.loads(listing.read_text(encoding="utf-8")):
+        path = workshop.folder.out("drafts", entry["file"])
+        if not path.is_file():
+            raise refuse(str(path), "this program is gone", "run: witnessmark program")
+        found.append(DraftFile(text=path.read_text(encoding="utf-8"), **entry))
+    return found

@@ -1,0 +1,65 @@
+"""A job with its shapes read: what every verb starts from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from witnessmark.job.errors import Refusal, Trouble, refuse
+from witnessmark.job.files import load_job
+from witnessmark.job.models import Job, PieceSpec
+from witnessmark.shapes.read import read_outline, read_solid
+from witnessmark.shapes.solid import Solid
+from witnessmark.shapes.upright import upright
+
+from .folder import JobFolder
+
+OUTLINES = (".dxf", ".svg")
+
+
+@dataclass(frozen=True, eq=False)
+class Workshop:
+    """The job, its folder, and each piece's solid by name, with what was said while reading."""
+
+    folder: JobFolder
+    job: Job
+    solids: dict[str, Solid]
+    notes: tuple[str, ...]
+
+    def spec(self, piece: str) -> PieceSpec:
+        return next(spec for spec in self.job.pieces if spec.name == piece)
+
+
+def open_workshop(folder: Path | str) -> Workshop:
+    """Load the job and read every shape; all that is wrong with them comes in one refusal."""
+    root = Path(folder)
+    job = load_job(root)
+    solids: dict[str, Solid] = {}
+    notes: list[str] = []
+    troubles: list[Trouble] = []
+    for spec in job.pieces:
+        try:
+            solid, said = read_piece(root / spec.shape, spec.shape_unit, spec.thickness_mm)
+        except Refusal as refusal:
+            troubles.extend(refusal.troubles)
+            continue
+        solids[spec.name] = solid
+        notes.extend(f"{spec.name}: {note}" for note in said)
+    if troubles:
+        raise Refusal(*troubles)
+    return Workshop(JobFolder(root), job, solids, tuple(notes))
+
+
+def read_piece(path: Path, unit: str | None, thickness_mm: float | None) -> tuple[Solid, tuple[str, ...]]:
+    """A solid from its file, or from an outline and a thickness; with what was said about it."""
+    if path.suffix.lower() in OUTLINES:
+        if thickness_mm is None:
+            raise refuse(
+                path.name,
+                "is an outline: its thickness is not known",
+                "give thickness_mm to the piece in job.toml (on the command line: --thick)",
+            )
+        outline = read_outline(path, unit)
+        return upright(outline.polygon, thickness_mm), tuple(outline.notes)
+    reading = read_solid(path, unit)
+    return reading.needed(), tuple(reading.notes)
