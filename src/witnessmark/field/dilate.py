@@ -170,7 +170,7 @@ def _dilated_by_profile(heights: Heights, pitch_mm: float, profile: Floats, grow
         return np.full(heights.shape, -np.inf, dtype=np.float32)
     if int(profile[0]) != CONE and profile[2] == 0.0 and profile[3] == 0.0:
         return disc_max(heights, Grid(0.0, 0.0, pitch_mm, heights.shape[1], heights.shape[0]), radius_mm)
-    offset_y, offset_x, drop = _offsets(pitch_mm, tuple(float(v) for v in profile), grow_mm)
+    offset_y, offset_x, drop = footprint(pitch_mm, tuple(float(v) for v in profile), grow_mm)
     reach = int(np.abs(offset_y).max())
     padded = np.pad(heights.astype(np.float32, copy=False), reach, constant_values=-np.inf)
     out = np.empty(heights.shape, dtype=np.float32)
@@ -179,8 +179,11 @@ def _dilated_by_profile(heights: Heights, pitch_mm: float, profile: Floats, grow
 
 
 @lru_cache(maxsize=32)
-def _offsets(pitch_mm: float, profile: tuple[float, ...], grow_mm: float) -> tuple[Ints, Ints, Heights]:
-    """Offsets in cells under the cutter with the cutter's height there, lowest first."""
+def footprint(pitch_mm: float, profile: tuple[float, ...], grow_mm: float) -> tuple[Ints, Ints, Heights]:
+    """Offsets in cells (rows, columns) under the cutter with the cutter's height above its tip there, lowest first.
+
+    ``grow_mm`` grows the cutter (its height is read nearer the axis); a negative one shrinks it.
+    """
     radius_mm = profile[1] + grow_mm
     reach = math.floor(radius_mm / pitch_mm + EDGE_MM)
     oy, ox = np.mgrid[-reach : reach + 1, -reach : reach + 1]
