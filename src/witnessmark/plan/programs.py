@@ -19,7 +19,7 @@ from witnessmark.shapes.solid import Solid
 from .candidates import blank_box
 from .model import PiecePlan, PlacementPlan, ProgramInfo
 from .spindle import main_cutter, reachable
-from .wood import whole_blank
+from .wood import plan_margin_mm, whole_blank
 
 Progress = Callable[[str, float], None]
 
@@ -61,11 +61,6 @@ def write_drafts(
         place = replace(place, notes=(*place.notes, *notes))
         steps.append(replace(step, placement=place, grid=grid, top_after=after, programs=infos))
     return replace(plan, placements=tuple(steps)), tuple(drafts)
-
-
-def plan_margin_mm(job: Job) -> float:
-    """How far the planning grid runs beyond the blank: the axis may stand outside it."""
-    return max(cutter.diameter_mm for cutter in job.cutters) + job.settings.trench_mm
 
 
 def _request(

@@ -6,6 +6,7 @@ import numpy as np
 
 from witnessmark.field.columns import Columns
 from witnessmark.field.grid import Grid
+from witnessmark.job.models import Job
 
 from .candidates import BlankBox
 
@@ -20,3 +21,8 @@ def whole_blank(box: BlankBox, pitch_mm: float, margin_mm: float = 0.0) -> Colum
         (grid.x_mm[None, :] > x0) & (grid.x_mm[None, :] < x1) & (grid.y_mm[:, None] > y0) & (grid.y_mm[:, None] < y1)
     )
     return Columns.block(grid, z0, z1, inside)
+
+
+def plan_margin_mm(job: Job) -> float:
+    """How far the planning grid runs beyond the blank: the axis may stand outside it."""
+    return max(cutter.diameter_mm for cutter in job.cutters) + job.settings.trench_mm

@@ -1,0 +1,83 @@
+"""A placement evaluated on the real floor: what it reaches, the clearance it must cut, the wood it leaves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from witnessmark.field.columns import Columns
+from witnessmark.field.dilate import lowered_by
+from witnessmark.field.drop import top_bounds
+from witnessmark.field.grid import Grid, Heights
+from witnessmark.job.models import Job
+from witnessmark.job.placement import Placement
+from witnessmark.reach.clearance import least_clearance
+from witnessmark.reach.floor import reachable_floor
+from witnessmark.reach.scene import Scene, Spindle
+from witnessmark.reach.wanted import wanted_tips
+from witnessmark.shapes.solid import Solid
+
+from .spindle import Reachable
+
+
+@dataclass(frozen=True, eq=False)
+class Evaluation:
+    """What one placement does, on the planning grid (standing frame, mm)."""
+
+    grid: Grid
+    top_before: Heights
+    top_after: Heights
+    tips: Heights
+    clearance: Heights
+    removed_mm3: float
+    clearance_mm3: float
+    wanted_cells: int
+    unreached: np.ndarray
+    reasons: tuple[str, ...]
+    sweeps: int
+
+
+def spindle_in(place: Placement, spindle: Reachable, job: Job) -> Spindle:
+    """The cutter in this placement, as reach sees it."""
+    machine, cutter = job.machine, spindle.cutter
+    return Spindle(
+        profile=spindle.profile,
+        steps=spindle.steps,
+        cutting_length_mm=spindle.assembly.cutting_length_mm,
+        lowest_tip_mm=spindle.lowest_tip_mm,
+        highest_tip_mm=spindle.highest_tip_mm,
+        window_mm=place.window_mm(machine.travel_x_mm, machine.travel_y_mm, job.settings.travel_slack_mm),
+        centre_cutting=cutter.centre_cutting,
+        stepdown_mm=cutter.stepdown_mm,
+        kinds=tuple(step.kind for step in spindle.assembly.rigid_steps()),
+    )
+
+
+def evaluate(job: Job, place: Placement, piece: Solid, columns: Columns, main: Reachable) -> Evaluation:
+    """Cut this placement on the planning grid: floor, what is wanted, least clearance, and the wood after it."""
+    settings = job.settings
+    top, grid = columns.top(place.stand.rotation)
+    _, highest = top_bounds(piece.moved(place.stand).triangles, grid)
+    scene = Scene(grid, top, highest)
+    spindle = spindle_in(place, main, job)
+    allowances = (settings.wall_allowance_mm, settings.floor_allowance_mm)
+    floor = reachable_floor(scene, spindle, *allowances)
+    wanted = wanted_tips(scene, spindle, place.through_z_mm, settings.trench_mm, place.region_mm, *allowances)
+    clear = least_clearance(scene, spindle, floor, wanted)
+    after = np.minimum(top, lowered_by(clear.tips, grid, spindle.profile))
+    cell_mm2 = grid.pitch_mm**2
+    wood = np.isfinite(top)
+    return Evaluation(
+        grid=grid,
+        top_before=top,
+        top_after=after,
+        tips=clear.tips,
+        clearance=clear.wood,
+        removed_mm3=float((top[wood] - after[wood]).sum(dtype=np.float64) * cell_mm2),
+        clearance_mm3=clear.volume_mm3,
+        wanted_cells=int(np.isfinite(wanted).sum()),
+        unreached=clear.unreached,
+        reasons=(),
+        sweeps=floor.sweeps,
+    )
