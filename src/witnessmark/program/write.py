@@ -73,9 +73,9 @@ def write_program(strokes: Strokes, spec: ProgramSpec) -> str:
     The fingerprint line is blank; see ``fingerprint.stamped``. Arcs stand for runs of level strokes within
     ``spec.arc_tolerance_mm`` where the controller takes arcs.
     """
-    if not len(strokes):
-        raise refuse(_where(spec), "there is nothing to cut", "leave this cutter out of the placement")
     points, mode = _rounded(strokes, spec)
+    if not len(mode):
+        raise refuse(_where(spec), "there is nothing to cut", "leave this cutter out of the placement")
     _inside_travel(points, spec)
     safe = _safe_height(points, spec)
     body = _Body(spec)
