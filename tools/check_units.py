@@ -20,7 +20,7 @@ from pathlib import Path
 
 UNITS = (
     "mm mm2 mm3 m cm px pt deg rad c n n_mm nmm mpa gpa mm_min mm_s mm_s2 rpm w kw s ms minutes hours "
-    "ratio pct kg kg_m3 t inch lbf psi"
+    "ratio pct kg kg_m3 t inch lbf psi cells"
 )
 ENDING = re.compile(rf"_(?:{'|'.join(re.findall(r'[a-z0-9_]+', UNITS))})$|^(?:seconds|minutes|hours)$")
 LETTERS = re.compile(r"^[a-z]{1,2}\d?$")

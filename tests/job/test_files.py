@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import os
+import tomllib
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+import tomlkit
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from witnessmark.job.demonstration import box_job, demonstration_job, dish_job
 from witnessmark.job.errors import Refusal
 from witnessmark.job.files import JOB_FILE, job_from_text, load_job, save_job
-from witnessmark.job.measure import how_to_measure
+from witnessmark.job.measure import MEASURE, how_to_measure
 from witnessmark.job.models import (
     Blank,
     Controller,
@@ -297,6 +299,41 @@ def test_no_bytes_at_all_break_the_reader(tmp_path_factory: pytest.TempPathFacto
         load_job(folder)
 
 
+anything = st.recursive(
+    st.none() | st.booleans() | st.integers(-(10**6), 10**6) | st.floats() | st.text(max_size=8),
+    lambda part: st.lists(part, max_size=3) | st.dictionaries(st.text(max_size=8), part, max_size=3),
+    max_leaves=6,
+).filter(lambda value: value is not None)
+
+
+@given(st.data())
+@settings(max_examples=200, deadline=None)
+def test_any_value_in_any_place_is_taken_or_refused(data: st.DataObject) -> None:
+    """Put whatever TOML can hold in place of any value of a good job: a job or a refusal, never a traceback."""
+    raw = tomllib.loads(HAND_WRITTEN)
+    table: object = raw
+    while isinstance(table, dict | list) and table:
+        key = data.draw(st.sampled_from(range(len(table)) if isinstance(table, list) else sorted(table)))
+        if not isinstance(table[key], dict | list) or data.draw(st.booleans()):
+            table[key] = data.draw(anything.filter(_can_be_toml))
+            break
+        table = table[key]
+    said = ""
+    try:
+        job_from_text(tomlkit.dumps(raw))
+    except Refusal as refusal:
+        said = str(refusal)
+    assert not said or said.startswith("job.toml")
+
+
+def _can_be_toml(value: object) -> bool:
+    if isinstance(value, dict):
+        return all(key.isprintable() and key and _can_be_toml(part) for key, part in value.items())
+    if isinstance(value, list):
+        return all(map(_can_be_toml, value))
+    return value is not None
+
+
 def test_a_folder_without_a_job_says_how_to_make_one(tmp_path: Path) -> None:
     """The missing file is named and the command that makes one."""
     with pytest.raises(Refusal, match="witnessmark new"):
@@ -509,3 +546,8 @@ def keys_of(model: type[Model], prefix: str = "") -> list[str]:
 def test_every_value_of_a_job_has_a_line_on_what_it_is(key: str) -> None:
     """A new key of the models without its line fails here."""
     assert how_to_measure(key)
+
+
+def test_no_line_speaks_of_a_value_that_is_gone() -> None:
+    """Every line on how to measure belongs to a value that jobs have."""
+    assert set(MEASURE) == set(keys_of(Job))

@@ -69,6 +69,7 @@ MEASURE: dict[str, str] = {
     "pieces.name": "what you call the piece; each name once",
     "pieces.shape": "its shape file, in this folder",
     "pieces.shape_unit": "the unit of the shape file where the file states none: mm, cm, m or inch",
+    "pieces.thickness_mm": "how thick to make the piece where its shape is only an outline (DXF, SVG)",
     "pieces.blank.size_x_mm": "length of the blank along the piece's x, by rule",
     "pieces.blank.size_y_mm": "width of the blank along the piece's y, by rule",
     "pieces.blank.size_z_mm": "thickness of the blank, by caliper at the four corners: the least",
