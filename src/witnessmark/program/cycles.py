@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass
 
 from .codes import Block, name_of_g
-from .record import MOST_MOTIONS, Record
+from .record import Record
 from .state import State
 from .trace import dwell, go_straight
 from .wrong import Wrong
@@ -20,7 +20,7 @@ from .wrong import Wrong
 RAPID, FEED = 0, 1
 PECK_BACK_OFF_MM = 0.254
 EXPANDED = (810, 820, 830, 850, 890)
-MOST_REPEATS = 100_000
+MOST_MOVES = 20_000  # that one line may come to
 
 _FEEDS_OUT = (850, 890)
 _DWELLS = (820, 890)
@@ -50,6 +50,7 @@ def run_cycle(code: int, block: Block, st: State, rec: Record, line: int) -> Non
         raise Wrong(f"{name_of_g(code)} needs X, Y or Z")
     repeats = _repeats(block)
     hole = _heights(code, block, st)
+    _not_too_many(repeats, hole)
     _step(RAPID, st, rec, line, z=max(st.position[2], hole.r_mm))
     for _ in range(repeats):
         x, y = st.target(block, 0), st.target(block, 1)
@@ -67,7 +68,7 @@ def _out(code: int, hole: _Hole) -> float:
 def _repeats(block: Block) -> int:
     value = block.words.get("l", 1.0)
     repeats = round(value)
-    if abs(value - repeats) > 1e-4 or not 1 <= repeats <= MOST_REPEATS:
+    if abs(value - repeats) > 1e-4 or not 1 <= repeats <= MOST_MOVES:
         raise Wrong(f"L{value:g} is no number of repeats")
     return repeats
 
@@ -90,18 +91,22 @@ def _heights(code: int, block: Block, st: State) -> _Hole:
         raise Wrong("R lies below Z")
     st.cycle_words.update({c: words[c] for c in "pq" if c in words})
     clear_mm = r_mm if st.retract_to_r else max(r_mm, st.position[2])
-    return _Hole(r_mm, z_mm, clear_mm, _peck(code, r_mm - z_mm, st), _dwell_s(code, st))
+    return _Hole(r_mm, z_mm, clear_mm, _peck(code, st), _dwell_s(code, st))
 
 
-def _peck(code: int, depth_mm: float, st: State) -> float:
+def _peck(code: int, st: State) -> float:
     if code != 830:
         return 0.0
     peck_mm = st.cycle_words.get("q", 0.0) * st.scale
     if peck_mm <= 0:
         raise Wrong("G83 needs a peck Q above nought")
-    if depth_mm / peck_mm * 3 > MOST_MOTIONS / 1000:
-        raise Wrong("Q is too small for the depth of this hole")
     return peck_mm
+
+
+def _not_too_many(repeats: int, hole: _Hole) -> None:
+    pecks = (hole.r_mm - hole.z_mm) / hole.peck_mm if hole.peck_mm else 1.0
+    if repeats * (3 * pecks + 6) > MOST_MOVES:
+        raise Wrong(f"the repeats (L) and pecks (Q) of this line come to more than {MOST_MOVES} moves")
 
 
 def _dwell_s(code: int, st: State) -> float:

@@ -9,7 +9,7 @@ from witnessmark.job.errors import refuse
 from .motion import MotionTable, Remark
 from .state import Place
 
-MOST_MOTIONS = 20_000_000
+MOST_MOTIONS = 2**22
 MOST_REMARKS = 1000
 
 _COLUMNS: dict[str, tuple[type, int]] = {
@@ -41,9 +41,9 @@ class Record:
 
     def grow(self, room: int) -> None:
         """Make room for so many rows in all."""
-        if room > 2 * MOST_MOTIONS:
+        if room > MOST_MOTIONS:
             raise refuse(
-                "program", f"it comes to more than {MOST_MOTIONS} motions", "split it", "look at the repeats (L)"
+                "program", f"it comes to more than {MOST_MOTIONS} motions", "split it", "look at its repeats (L)"
             )
         for name, (dtype, width) in _COLUMNS.items():
             column: np.ndarray = np.zeros((room, width) if width > 1 else (room,), dtype=dtype)
