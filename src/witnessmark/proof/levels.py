@@ -1,0 +1,96 @@
+"""The heights at which walls are judged: where something changes, and regularly between.
+
+Flat cutters: just above and just below each height at which they worked. Round ones: where they touch the wall
+(R - R sin lean above the tip), and the top of the ridge that two passes leave between them on a wall of that lean.
+The piece: just above and just below the heights at which its steep faces begin and end.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .passes import Passes
+from .plane import full_height
+
+Floats = NDArray[np.float64]
+
+JUST_MM = 0.01
+APART_MM = 0.02  # levels closer than this are one
+EVERY_MM = 0.5
+LEAST_RUN_MM = 2.0  # heights at which a cutter ran less than this on the level are left to the regular levels
+MOST_TIPS = 240
+MOST_HEIGHTS = 60
+_LEANS = 3
+
+
+def judged_levels(triangles: Floats, passes: dict[int, Passes], profiles: Floats) -> Floats:
+    """Heights in the piece frame, mm, rising; ``passes`` by ``up`` (+1, -1)."""
+    bottom, top = float(triangles[:, :, 2].min()), float(triangles[:, :, 2].max())
+    leans = _leans_rad(triangles)
+    levels = [np.arange(bottom + JUST_MM, top, EVERY_MM), *_piece_heights(triangles)]
+    for up, some in passes.items():
+        for cutter in np.unique(some.cutter):
+            tips = _tips(some.kept(some.cutter == cutter))
+            levels.append(up * _of_cutter(tips, profiles[cutter], leans))
+    every = np.sort(np.concatenate(levels))
+    every = every[(every > bottom) & (every < top)]
+    return _thinned(every)
+
+
+def _thinned(levels: Floats) -> Floats:
+    kept: list[float] = []
+    for level in levels:
+        if not kept or level - kept[-1] >= APART_MM - 1e-9:
+            kept.append(float(level))
+    return np.array(kept)
+
+
+def _tips(passes: Passes) -> Floats:
+    """Heights (times up) at which a cutter ran level, the longest runs, rising."""
+    ends = passes.ends
+    level = np.abs(ends[:, 2] - ends[:, 5]) < 1e-6
+    if not level.any():
+        return np.empty(0)
+    run = np.hypot(ends[level, 3] - ends[level, 0], ends[level, 4] - ends[level, 1])
+    heights, where = np.unique(np.round(ends[level, 2], 3), return_inverse=True)
+    lengths = np.bincount(where, weights=run)
+    longest = np.argsort(-lengths, kind="stable")[:MOST_TIPS]
+    return np.sort(heights[longest[lengths[longest] >= LEAST_RUN_MM]])
+
+
+def _of_cutter(tips: Floats, profile: Floats, leans_rad: list[float]) -> Floats:
+    full = full_height(profile)
+    if not len(tips):
+        return tips
+    if full == 0.0:
+        return np.concatenate([tips - JUST_MM, tips + JUST_MM])
+    levels = [tips + JUST_MM]
+    for lean in leans_rad or [0.0]:
+        half = np.diff(tips) / math.cos(lean) / 2
+        ridge = np.sqrt(np.maximum(full * full - half * half, 0.0)) * math.sin(lean)
+        levels += [tips + full * (1.0 - math.sin(lean)), (tips[:-1] + tips[1:]) / 2 + full - ridge]
+    return np.concatenate(levels)
+
+
+def _leans_rad(triangles: Floats) -> list[float]:
+    """The commonest leans off vertical of the steep faces, by area, to a degree."""
+    cross = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    area = np.linalg.norm(cross, axis=1)
+    lean_deg = np.degrees(np.arcsin(np.clip(np.abs(cross[:, 2]) / np.where(area > 0, area, 1.0), 0.0, 1.0)))
+    steep = (lean_deg < 45.0) & (area > 0)
+    if not steep.any():
+        return []
+    nearest = np.round(lean_deg[steep]).astype(np.int64)
+    weight = np.bincount(nearest, weights=area[steep])
+    commonest = np.argsort(-weight)[:_LEANS]
+    means = np.bincount(nearest, weights=area[steep] * lean_deg[steep]) / np.where(weight > 0, weight, 1.0)
+    return [math.radians(float(means[i])) for i in commonest if weight[i] > 0.1 * weight.sum()]
+
+
+def _piece_heights(triangles: Floats) -> list[Floats]:
+    heights, counts = np.unique(np.round(triangles[:, :, 2], 3), return_counts=True)
+    often = heights[np.argsort(-counts, kind="stable")[:MOST_HEIGHTS]]
+    return [often - JUST_MM, often + JUST_MM]

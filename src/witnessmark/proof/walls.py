@@ -1,0 +1,306 @@
+"""Walls and drafted faces steeper than 45 degrees, by exact plane geometry at many heights.
+
+Gouge is how deep a cutter went into the wood of the piece, leftover how much wood stands in front of it; both
+along the normal of the face. A place where the piece's own top lies within the tolerance above is the floors'
+business, and so is wood with air within the allowance above it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.field.threads import in_strips
+
+from . import cover
+from .edges import Edges, inside_solid, wall_edges
+from .passes import LOOK_MM, Lookup, Passes, lookup_of
+from .plane import full_height
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Box = tuple[float, float, float, float]
+
+LONGEST_EDGE_MM = 4.0
+LEVELS_AT_ONCE = 48
+MOST_FLAGGED = 12000  # places looked at closely for one kind of fault; beyond it every n-th
+SAMPLED_AT_ONCE = 6000
+_SHARES = np.array([0.02, 0.25, 0.5, 0.75, 0.98])
+
+
+@dataclass(frozen=True, eq=False)
+class Places:
+    """n places on walls in the piece frame: where (n, 3), by how much along the normal and along the level (n,),
+    how steep (cosine off vertical), outward normal (n, 2), lean (+1 up, 0, -1), program and motion (n, 2; -1 none)."""
+
+    at_mm: Floats
+    by_mm: Floats
+    level_by_mm: Floats
+    steep: Floats
+    normal: Floats
+    lean: NDArray[np.int8]
+    motion: Ints
+
+    def __len__(self) -> int:
+        return len(self.by_mm)
+
+    def kept(self, keep: NDArray[np.bool_] | Ints) -> Places:
+        return Places(
+            self.at_mm[keep],
+            self.by_mm[keep],
+            self.level_by_mm[keep],
+            self.steep[keep],
+            self.normal[keep],
+            self.lean[keep],
+            self.motion[keep],
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Walls:
+    """What the walls came to. Faults beyond tolerance are in ``gouges`` and ``left``; lengths and counts as judged."""
+
+    worst_gouge_mm: float
+    worst_left_mm: float
+    gouges: Places
+    left: Places
+    levels: int
+    edges: int
+
+
+@dataclass(frozen=True, eq=False)
+class WallJudge:
+    """The piece's triangles (piece frame), the passes of each side that was up, and the tolerances."""
+
+    triangles: Floats
+    sides: tuple[Lookup, ...]
+    blank_mm: Box
+    blank_z_mm: tuple[float, float]
+    gouge_tolerance_mm: float
+    allowance_mm: float
+
+    def judged(self, levels_mm: Floats) -> Walls:
+        """Judge the walls at these heights."""
+        gouges: list[Places] = []
+        left: list[Places] = []
+        worst, usual, count = 0.0, 0.0, 0
+        for i in range(0, len(levels_mm), LEVELS_AT_ONCE):
+            edges = wall_edges(self.triangles, levels_mm[i : i + LEVELS_AT_ONCE], LONGEST_EDGE_MM)
+            count += len(edges)
+            if not len(edges):
+                continue
+            near, flagged, bare = self._met(edges)
+            worst, usual = max(worst, near), max(usual, self._usual_left(edges))
+            gouges.append(flagged)
+            left.append(bare)
+        gouged, standing = self._true_gouges(_all(gouges)), self._true_left(_all(left))
+        return Walls(
+            max([worst, *gouged.by_mm.tolist()]),
+            max([usual, *standing.by_mm.tolist()]),
+            gouged,
+            standing.kept(standing.by_mm > self.allowance_mm),
+            len(levels_mm),
+            count,
+        )
+
+    def _met(self, edges: Edges) -> tuple[float, Places, Places]:
+        """(worst gouge within tolerance, places gouged beyond it, places with bare edge)."""
+        n = len(edges)
+        bare = np.zeros((n, cover.SPANS, 2), dtype=np.float32)
+        length = np.hypot(edges.ends_mm[:, 2] - edges.ends_mm[:, 0], edges.ends_mm[:, 3] - edges.ends_mm[:, 1])
+        bare[:, 0, 1] = length
+        spans = np.ones(n, dtype=np.int8)
+        worst, by, program = np.zeros(n), np.full(n, -1, dtype=np.int64), np.full((n, 2), -1, dtype=np.int64)
+        for side in self.sides:
+            gouge = np.zeros(n)
+            by[:] = -1
+            self._side_meets(side, edges, bare, spans, gouge, by)
+            worse = gouge > worst
+            program[worse] = side.passes.motion[by[worse]]
+            worst = np.maximum(worst, gouge)
+        normal_by = worst * edges.steep
+        beyond = normal_by > self.gouge_tolerance_mm
+        within = float(normal_by[~beyond].max(initial=0.0))
+        middle = (edges.ends_mm[:, :2] + edges.ends_mm[:, 2:]) / 2
+        at = np.column_stack([middle, edges.z_mm])
+        places = Places(at, normal_by, worst, edges.steep, edges.normals, edges.lean, program)
+        return within, places.kept(beyond), _bare_places(edges, length, bare, spans)
+
+    def _usual_left(self, edges: Edges) -> float:
+        """Greatest wood within the allowance, at the middle of every n-th edge."""
+        every = slice(None, None, -(-len(edges) // SAMPLED_AT_ONCE))
+        ends = edges.ends_mm[every]
+        at = np.column_stack([(ends[:, :2] + ends[:, 2:]) / 2, edges.z_mm[every]])
+        left = self.wood_before(at) * edges.steep[every]
+        return float(left[left <= self.allowance_mm].max(initial=0.0))
+
+    def _side_meets(
+        self, side: Lookup, edges: Edges, bare: NDArray[np.float32], spans: NDArray[np.int8], gouge: Floats, by: Ints
+    ) -> None:
+        outward = edges.lean * side.up < 0  # leans out over what is beneath it, seen from this side
+        z = np.ascontiguousarray(side.up * edges.z_mm)
+        full = np.array([full_height(p) for p in side.profiles])
+        passes = side.passes
+
+        def work(a: int, b: int) -> None:
+            cover.meet(
+                edges.ends_mm,
+                edges.normals,
+                edges.steep,
+                outward,
+                z,
+                side.place,
+                side.starts,
+                side.which,
+                passes.ends,
+                side.lowest,
+                passes.cutter,
+                passes.bulge_mm,
+                side.profiles,
+                full,
+                self.allowance_mm,
+                cover.DEEP_MM,
+                bare,
+                spans,
+                gouge,
+                by,
+                a,
+                b,
+            )
+
+        in_strips(work, len(edges), strips_each=4)
+
+    def _true_gouges(self, places: Places) -> Places:
+        """Those where wood deeper than the tolerance is gone: sideways, and seen from the sides that cut."""
+        places = _thinned(places)
+        if not len(places):
+            return places
+        tolerance = self.gouge_tolerance_mm
+        behind = places.at_mm.copy()
+        behind[:, :2] -= places.normal * (1.05 * tolerance / places.steep[:, None])
+        deep = np.ones(len(places), dtype=bool)
+        for side in self.sides:
+            over = behind.copy()
+            over[:, 2] += side.up * tolerance
+            deep &= inside_solid(over, self.triangles)
+        return places.kept(deep)
+
+    def _true_left(self, places: Places) -> Places:
+        """The wood before each place, exactly, along the normal and upward."""
+        places = _thinned(places)
+        if not len(places):
+            return places
+        level_by = self.wood_before(places.at_mm)
+        nearest = level_by * places.steep
+        for lift in (-1.0, -0.5, 0.5, 1.0):
+            lift_mm = lift * self.allowance_mm
+            shifted = places.at_mm + np.array([0.0, 0.0, lift_mm])
+            nearest = np.minimum(nearest, np.hypot(self.wood_before(shifted), lift_mm))
+        return Places(
+            places.at_mm, nearest, level_by, places.steep, places.normal, places.lean, places.motion
+        )
+
+    def wood_before(self, at_mm: Floats) -> Floats:
+        """Level distance from places (n, 3) to the nearest air, mm; at most LOOK_MM is looked for."""
+        x, y, z = np.ascontiguousarray(at_mm.T)
+        x0, y0, x1, y1 = self.blank_mm
+        outside = np.minimum(np.minimum(x - x0, x1 - x), np.minimum(y - y0, y1 - y))
+        thick = np.clip(np.minimum(outside, LOOK_MM), 0.0, None)
+        thick[(z <= self.blank_z_mm[0]) | (z >= self.blank_z_mm[1])] = 0.0
+        points = np.ascontiguousarray(at_mm[:, :2])
+        for side in self.sides:
+            self._nearest_air(side, points, np.ascontiguousarray(side.up * z), thick)
+        return thick
+
+    def _nearest_air(self, side: Lookup, points: Floats, z: Floats, thick: Floats) -> None:
+        passes = side.passes
+
+        def work(a: int, b: int) -> None:
+            cover.wood_before(
+                points,
+                z,
+                side.place,
+                side.starts,
+                side.which,
+                passes.ends,
+                side.lowest,
+                passes.cutter,
+                side.profiles,
+                thick,
+                a,
+                b,
+            )
+
+        in_strips(work, len(points), strips_each=4)
+
+
+def wall_judge(
+    triangles: Floats,
+    passes: dict[int, Passes],
+    profiles: Floats,
+    blank_mm: Box,
+    blank_z_mm: tuple[float, float],
+    gouge_tolerance_mm: float,
+    allowance_mm: float,
+) -> WallJudge:
+    """Make the judge of a piece's walls; passes by ``up``."""
+    low, high = triangles.reshape(-1, 3).min(axis=0), triangles.reshape(-1, 3).max(axis=0)
+    box = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    sides = tuple(lookup_of(_beside(some, up, low, high), profiles, box, up) for up, some in passes.items())
+    return WallJudge(triangles, sides, blank_mm, blank_z_mm, gouge_tolerance_mm, allowance_mm)
+
+
+def _beside(passes: Passes, up: int, low: Floats, high: Floats) -> Passes:
+    """The passes that come below the piece's top as it stands."""
+    top = float(high[2]) if up > 0 else -float(low[2])
+    return passes.kept(np.minimum(passes.ends[:, 2], passes.ends[:, 5]) < top + 1.0)
+
+
+def _bare_places(edges: Edges, length: Floats, bare: NDArray[np.float32], spans: NDArray[np.int8]) -> Places:
+    """Places on the bare spans of the edges: near both ends and between."""
+    row, nth = np.nonzero(np.arange(cover.SPANS)[None, :] < spans[:, None])
+    low, high = bare[row, nth, 0].astype(np.float64), bare[row, nth, 1].astype(np.float64)
+    along = low[:, None] + (high - low)[:, None] * _SHARES
+    row = np.repeat(row, len(_SHARES))
+    share = np.divide(along.ravel(), length[row], out=np.zeros(len(row)), where=length[row] > 0)
+    ends = edges.ends_mm[row]
+    at = ends[:, :2] + (ends[:, 2:] - ends[:, :2]) * share[:, None]
+    nothing = np.zeros(len(row))
+    return Places(
+        np.column_stack([at, edges.z_mm[row]]),
+        nothing,
+        nothing,
+        edges.steep[row],
+        edges.normals[row],
+        edges.lean[row],
+        np.full((len(row), 2), -1, dtype=np.int64),
+    )
+
+
+def _all(parts: list[Places]) -> Places:
+    if not parts:
+        nothing = np.empty(0)
+        return Places(
+            np.empty((0, 3)), nothing, nothing, nothing, np.empty((0, 2)), np.empty(0, np.int8), np.empty((0, 2), int)
+        )
+    return Places(
+        np.concatenate([p.at_mm for p in parts]),
+        np.concatenate([p.by_mm for p in parts]),
+        np.concatenate([p.level_by_mm for p in parts]),
+        np.concatenate([p.steep for p in parts]),
+        np.concatenate([p.normal for p in parts]),
+        np.concatenate([p.lean for p in parts]),
+        np.concatenate([p.motion for p in parts]),
+    )
+
+
+def _thinned(places: Places) -> Places:
+    """At most MOST_FLAGGED of them: the worst third, and of the others every n-th."""
+    if len(places) <= MOST_FLAGGED:
+        return places
+    order = np.argsort(-places.by_mm, kind="stable")
+    worst, others = order[: MOST_FLAGGED // 3], np.sort(order[MOST_FLAGGED // 3 :])
+    every = -(-len(others) // (MOST_FLAGGED - len(worst)))
+    return places.kept(np.sort(np.concatenate([worst, others[::every]])))
