@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from witnessmark.field.grid import Grid, Heights
 
 Floats = NDArray[np.float64]
+Pixels = NDArray[np.float32]
 Cells = tuple[NDArray[np.int64], NDArray[np.int64]]
 
 LIGHT = (-0.45, 0.45, 0.77)  # a direction: from the upper left, as drawings are lit
@@ -32,7 +33,8 @@ def shade(heights: Heights, pitch_mm: float) -> Floats:
     """Brightness (ny, nx) of the lit surface: 1 where it lies flat, walls between 0.55 and 0.9. The rim counts."""
     solid = np.where(np.isfinite(heights), heights, 0.0).astype(np.float64)
     around = np.pad(solid, 1, constant_values=float(solid.min()) - 10.0)
-    gy, gx = (slope[1:-1, 1:-1] for slope in np.gradient(around, pitch_mm))
+    gy = np.asarray(np.gradient(around, pitch_mm, axis=0))[1:-1, 1:-1]
+    gx = np.asarray(np.gradient(around, pitch_mm, axis=1))[1:-1, 1:-1]
     lx, ly, lz = (part / math.hypot(*LIGHT) for part in LIGHT)
     lit = (lz - gx * lx - gy * ly) / np.sqrt(1 + gx**2 + gy**2)
     return np.asarray(np.clip(AMBIENT_RATIO + (1 - AMBIENT_RATIO) * lit / lz, DARKEST_RATIO, 1.1))
@@ -42,7 +44,7 @@ def shade(heights: Heights, pitch_mm: float) -> Floats:
 class Oblique:
     """An oblique picture: ``image`` (h, w, 4) with row 0 at the top, and where points of the frame fall on it."""
 
-    image: Floats
+    image: Pixels
     turn_rad: float
     elevation_rad: float
     scale_px: float  # pixels a mm
@@ -64,7 +66,7 @@ def oblique(
     base_mm: float = 0.0,
     turn_deg: float = 24.0,
     elevation_deg: float = 40.0,
-    width_px: int = 900,
+    width_px: int = 700,
 ) -> Oblique:
     """Draw a field with its colours (ny, nx, 3) standing on ``base_mm``, seen from the front, turned a little."""
     turn, elevation = math.radians(turn_deg), math.radians(elevation_deg)
@@ -114,7 +116,7 @@ def _first_rows(horizon: Floats, levels: Floats) -> NDArray[np.int64]:
     return seen
 
 
-def _painted(seen: NDArray[np.int64], ws: Floats, cells: Cells, colours: Floats, lit: Floats) -> Floats:
+def _painted(seen: NDArray[np.int64], ws: Floats, cells: Cells, colours: Floats, lit: Floats) -> Pixels:
     """RGBA (levels, across, 4): every surface by its light, edges as dark lines."""
     across = np.arange(seen.shape[1])[None, :]
     row = np.maximum(seen, 0)
@@ -123,17 +125,18 @@ def _painted(seen: NDArray[np.int64], ws: Floats, cells: Cells, colours: Floats,
     edge = np.zeros(seen.shape, dtype=bool)
     edge[:-1] |= depth[1:] - depth[:-1] > EDGE_MM
     edge[:, 1:] |= np.abs(depth[:, 1:] - depth[:, :-1]) > 2 * EDGE_MM
-    bright = np.where(edge, EDGE_RATIO, lit[j, i])
-    image = np.ones((*seen.shape, 4))
-    image[..., :3] = np.clip(colours[j, i] * bright[..., None], 0, 1)
+    bright = np.where(edge, EDGE_RATIO, lit[j, i]).astype(np.float32)
+    image = np.empty((*seen.shape, 4), dtype=np.float32)
+    np.multiply(colours.astype(np.float32)[j, i], bright[..., None], out=image[..., :3])
+    np.clip(image[..., :3], 0, 1, out=image[..., :3])
     image[..., 3] = seen >= 0
     return image
 
 
-def _averaged(image: Floats) -> Floats:
+def _averaged(image: Pixels) -> Pixels:
     """The mean of FINER x FINER pixels; what lies outside does not bleed in."""
     high, wide = image.shape[0] // FINER, image.shape[1] // FINER
     blocks = image.reshape(high, FINER, wide, FINER, 4)
     weight = blocks[..., 3:].sum(axis=(1, 3))
     colour = (blocks[..., :3] * blocks[..., 3:]).sum(axis=(1, 3)) / np.maximum(weight, 1.0)
-    return np.concatenate([colour, weight / FINER**2], axis=-1)
+    return np.asarray(np.concatenate([colour, weight / FINER**2], axis=-1), dtype=np.float32)

@@ -29,12 +29,15 @@ SIDE_NAMES = {"left": (0, 0.6), "right": (1, 0.6), "front": (0.3, 0), "back": (0
 
 
 def draw_placement(
-    plan: PlacementPlan, machine: Machine, number: int, out_dir: Path, solid: Solid | None = None, stem: str = ""
+    plan: PlacementPlan, machine: Machine, number: int, out_dir: Path, solid: Solid | None = None
 ) -> tuple[Path, Path]:
     """Write both drawings of placement ``number`` (its colour) and return their files: from above, obliquely."""
-    scene = Scene(number, plan, machine, solid)
-    stem = stem or f"placement-{number}"
-    above, slanted = out_dir / f"{stem}-above.png", out_dir / f"{stem}-oblique.png"
+    return draw_scene(Scene(number, plan, machine, solid), out_dir)
+
+
+def draw_scene(scene: Scene, out_dir: Path) -> tuple[Path, Path]:
+    """The same for a scene: placement-N-above.png and placement-N-oblique.png."""
+    above, slanted = (out_dir / f"placement-{scene.number}-{view}.png" for view in ("above", "oblique"))
     with matplotlib.rc_context(LETTERING):
         _save(draw_from_above(scene), above)
         _save(draw_obliquely(scene), slanted)
@@ -43,7 +46,9 @@ def draw_placement(
 
 def _save(figure: Any, file: Path) -> None:
     with written_whole(file) as beside:
-        figure.savefig(beside, dpi=DOTS_PER_INCH, format="png", metadata={"Software": None})
+        figure.savefig(
+            beside, dpi=DOTS_PER_INCH, format="png", metadata={"Software": None}, pil_kwargs={"compress_level": 2}
+        )
 
 
 def draw_from_above(scene: Scene) -> Any:
