@@ -29,6 +29,7 @@ class Evaluation:
     top_before: Heights
     top_after: Heights
     tips: Heights
+    wanted: Heights
     clearance: Heights
     removed_mm3: float
     clearance_mm3: float
@@ -73,6 +74,7 @@ def evaluate(job: Job, place: Placement, piece: Solid, columns: Columns, main: R
         top_before=top,
         top_after=after,
         tips=clear.tips,
+        wanted=clear.wanted,
         clearance=clear.wood,
         removed_mm3=float((top[wood] - after[wood]).sum(dtype=np.float64) * cell_mm2),
         clearance_mm3=clear.volume_mm3,

@@ -43,6 +43,7 @@ class PlacementPlan:
     removed_mm3: float
     clearance_mm3: float
     tips: Heights | None = None  # lowest wanted and allowed roughing tips, +inf where none
+    wanted: Heights | None = None  # the same without the clearance cuts; not kept on disk
     programs: tuple[ProgramInfo, ...] = ()
 
 

@@ -80,6 +80,7 @@ def _step(place: Placement, result: Evaluation, layout: Layout) -> PlacementPlan
         removed_mm3=result.removed_mm3,
         clearance_mm3=result.clearance_mm3,
         tips=result.tips,
+        wanted=result.wanted,
     )
 
 

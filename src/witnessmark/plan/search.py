@@ -136,9 +136,8 @@ def _choose_side(
     settings, machine = job.settings, job.machine
     found = candidates(job, spec, box, up)
     through_mm = through_z_mm(box, up, meeting_mm, settings.through_overlap_mm)
-    standing_piece = piece.moved(found[0].stand)
     region = found[0].region_mm
-    view = side_view(standing_piece, region, float(box.size_mm[2]), through_mm, settings.trench_mm, spindle)
+    view = side_view(piece, found[0].stand, region, float(box.size_mm[2]), through_mm, settings.trench_mm, spindle)
     if not view.elements.any():
         return None, len(found)
     travel = (machine.travel_x_mm, machine.travel_y_mm)

@@ -1,0 +1,225 @@
+"""look: where will my spindle hit, and what must I leave? From a shape and six sizes, without a job."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from witnessmark.field.drop import top_bounds
+from witnessmark.job.models import Blank, Cutter, Job, Machine, MovableBoard, PieceSpec
+from witnessmark.plan.change import Change, smallest_changes
+from witnessmark.plan.hits import Hit, hits_without_clearance
+from witnessmark.plan.model import PiecePlan, PlacementPlan
+from witnessmark.plan.piece import plan_piece
+from witnessmark.plan.search import lay_out
+from witnessmark.plan.spindle import Reachable, main_cutter, reachable
+from witnessmark.plan.table import side_words
+from witnessmark.shapes.solid import Solid
+from witnessmark.sheet.look import LookView, draw_look
+
+from .workshop import read_piece
+
+ROUND_IT_MM, ABOVE_MM = 30.0, 4.0
+
+
+@dataclass(frozen=True)
+class LookSizes:
+    """The six sizes, and those that have a stated default (None: taken as said in ``assumed``). All mm."""
+
+    travel_mm: tuple[float, float, float]
+    cutter_mm: float
+    stickout_mm: float
+    nut_mm: tuple[float, float]
+    nose_mm: float
+    blank_mm: tuple[float, float, float] | None = None
+    flutes_mm: float | None = None
+    nose_above_bed_mm: float | None = None
+    board_mm: float = 18.0
+    pitch_mm: float = 25.0
+
+
+@dataclass(frozen=True, eq=False)
+class LookAnswer:
+    """What was found, in words and as a plan; ``picture`` is the file drawn."""
+
+    fits: bool
+    words: tuple[str, ...]
+    assumed: tuple[str, ...]
+    notes: tuple[str, ...]
+    plan: PiecePlan
+    changes: tuple[Change, ...]
+    picture: Path | None = field(default=None)
+
+
+def look(
+    shape: Path | str,
+    sizes: LookSizes,
+    unit: str | None = None,
+    thickness_mm: float | None = None,
+    picture: Path | None = None,
+    progress: Callable[[str, float], None] = lambda what, done: None,
+) -> LookAnswer:
+    """Answer the first question; a refusal says what cannot be set up at all."""
+    path = Path(shape)
+    progress("reading the shape", 0.0)
+    solid, notes = read_piece(path, unit, thickness_mm)
+    job, assumed = job_for(path, sizes, solid)
+    spec = job.pieces[0]
+    plan = plan_piece(job, spec, solid, progress)
+    progress("looking for the smallest change", 0.8)
+    layout = lay_out(job, spec, solid)
+    changes, tried = smallest_changes(
+        job,
+        spec,
+        solid,
+        layout.meeting,
+        lambda new: not new.unreached and (layout.unreached or new.bound < layout.bound),
+    )
+    main = reachable(main_cutter(job), job.machine, job.settings)
+    worst, words = _words(plan, main)
+    fits = layout.unreached == 0
+    words = [_verdict(plan, fits), *words, *_change_words(changes, tried, fits)]
+    answer = LookAnswer(fits, tuple(words), assumed, (*notes, *plan.notes), plan, tuple(changes))
+    if picture is None:
+        return answer
+    progress("drawing", 0.95)
+    drawn = _draw(job, plan, solid, worst, tuple(words), picture)
+    return LookAnswer(**{**answer.__dict__, "picture": drawn})
+
+
+def job_for(path: Path, sizes: LookSizes, solid: Solid) -> tuple[Job, tuple[str, ...]]:
+    """A job made of the sizes, and the assumptions that it makes."""
+    lower, upper = solid.bounds_mm
+    size = upper - lower
+    assumed = []
+    blank = sizes.blank_mm
+    if blank is None:
+        blank = (size[0] + 2 * ROUND_IT_MM, size[1] + 2 * ROUND_IT_MM, size[2] + ABOVE_MM)
+        assumed.append(f"blank {blank[0]:.0f} x {blank[1]:.0f} x {blank[2]:.0f} mm: 30 mm round it, 4 mm above")
+    flutes = sizes.flutes_mm
+    if flutes is None:
+        flutes = round(0.7 * sizes.stickout_mm, 1)
+        assumed.append(f"flutes {flutes:.0f} mm long (0.7 of the stick-out)")
+    nose_above = sizes.nose_above_bed_mm
+    if nose_above is None:
+        nose_above = sizes.travel_mm[2] + sizes.stickout_mm + sizes.nut_mm[1]
+        assumed.append(
+            f"spindle nose {nose_above:.0f} mm above the bed at the top of Z: the tip just reaches the bed"
+        )
+    assumed.append(
+        f"board under the blank {sizes.board_mm:.0f} mm thick, shifted in steps of {sizes.pitch_mm:.0f} mm"
+    )
+    assumed.append("work may stick out along X; nothing under the gantry is in the way")
+    machine = Machine(
+        travel_x_mm=sizes.travel_mm[0],
+        travel_y_mm=sizes.travel_mm[1],
+        travel_z_mm=sizes.travel_mm[2],
+        nose_above_bed_mm=nose_above,
+        gantry_above_bed_mm=max(nose_above, blank[2] + sizes.board_mm + 1.0),
+        clear_width_mm=max(sizes.travel_mm[1] + 100.0, blank[1] + 70.0),
+        board=MovableBoard(
+            thickness_mm=sizes.board_mm,
+            size_x_mm=blank[0] + 50.0,
+            size_y_mm=blank[1] + 70.0,
+            hole_pitch_mm=sizes.pitch_mm,
+        ),
+        nose_diameter_mm=sizes.nose_mm,
+        nut_diameter_mm=sizes.nut_mm[0],
+        nut_length_mm=sizes.nut_mm[1],
+    )
+    cutter = Cutter(
+        name=f"flat {sizes.cutter_mm:g}",
+        kind="flat",
+        diameter_mm=sizes.cutter_mm,
+        flute_length_mm=flutes,
+        stickout_mm=sizes.stickout_mm,
+        shank_diameter_mm=sizes.cutter_mm,
+        stepdown_mm=min(3.0, sizes.cutter_mm / 2),
+        stepover_mm=0.4 * sizes.cutter_mm,
+    )
+    spec = PieceSpec(
+        name=path.stem,
+        shape=path.name,
+        blank=Blank(size_x_mm=blank[0], size_y_mm=blank[1], size_z_mm=blank[2]),
+    )
+    return Job(name=path.stem, machine=machine, cutters=(cutter,), pieces=(spec,)), tuple(assumed)
+
+
+def _verdict(plan: PiecePlan, fits: bool) -> str:
+    by_side: dict[str, int] = {}
+    for step in plan.placements:
+        by_side[step.placement.up] = by_side.get(step.placement.up, 0) + 1
+    sides = ", ".join(f"{count} with the {side_words(up)} up" for up, count in by_side.items())
+    head = "It can be made" if fits else "It cannot be made whole"
+    return (
+        f"{head}: {len(plan.placements)} placements ({sides}); no order of placements needs fewer than {plan.bound}."
+    )
+
+
+def _words(plan: PiecePlan, main: Reachable) -> tuple[tuple[PlacementPlan, list[Hit], np.ndarray], list[str]]:
+    words: list[str] = []
+    worst: tuple[PlacementPlan, list[Hit], np.ndarray] | None = None
+    for step in plan.placements:
+        hits, left = hits_without_clearance(step, main)
+        name = f"Placement {step.placement.name} ({side_words(step.placement.up)} up)"
+        if hits:
+            parts = " and ".join(f"the {hit.kind} by {hit.deepest_mm:.1f} mm" for hit in hits)
+            x, y, _ = hits[0].place_mm
+            words.append(
+                f"{name}: uncut wood would be hit by {parts}, worst near x {x:.0f} y {y:.0f}; "
+                f"clear {step.clearance_mm3 / 1000:.1f} cm3 first."
+            )
+        else:
+            words.append(f"{name}: nut and nose stay clear of uncut wood.")
+        words += [f"{name}: {note}" for note in step.placement.notes]
+        if worst is None or (hits and (not worst[1] or hits[0].deepest_mm > worst[1][0].deepest_mm)):
+            worst = (step, hits, left)
+    assert worst is not None
+    return worst, words
+
+
+def _change_words(changes: list[Change], tried: int, fits: bool) -> list[str]:
+    what = "save a placement" if fits else "make it possible"
+    if not changes:
+        return [f"No single small change of {tried} tried would {what}."]
+    return [f"To {what}: {change.words} - then {change.placements} placements." for change in changes]
+
+
+def _draw(
+    job: Job,
+    plan: PiecePlan,
+    solid: Solid,
+    worst: tuple[PlacementPlan, list[Hit], np.ndarray],
+    words: tuple[str, ...],
+    picture: Path,
+) -> Path:
+    step, hits, left = worst
+    place, machine = step.placement, job.machine
+    main = reachable(main_cutter(job), machine, job.settings)
+    _, piece_top = top_bounds(solid.moved(place.stand).triangles, step.grid)
+    tip = hits[0].place_mm if hits else _deepest(step)
+    cut = np.isfinite(step.top_before) & (step.top_after >= step.top_before - 0.02)
+    view = LookView(
+        title=f"{plan.piece.name}: placement {place.name}, {side_words(place.up)} up",
+        grid=step.grid,
+        uncut=step.top_before,
+        left=left.astype(np.float32),
+        piece=piece_top,
+        window_mm=place.window_mm(machine.travel_x_mm, machine.travel_y_mm),
+        assembly=main.assembly,
+        worst_tip_mm=tip,
+        hits={hit.kind: hit.cells for hit in hits},
+        clear=step.clearance,
+        leave=cut & ~np.isfinite(piece_top),
+        answers=words,
+    )
+    return draw_look(view, picture)
+
+
+def _deepest(step: PlacementPlan) -> tuple[float, float, float]:
+    assert step.tips is not None
+    j, i = np.unravel_index(int(np.argmin(step.tips)), step.tips.shape)
+    return (float(step.grid.x_mm[i]), float(step.grid.y_mm[j]), float(step.tips[j, i]))
