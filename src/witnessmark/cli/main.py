@@ -92,6 +92,8 @@ def _new(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
     new.add_argument("folder", help="the folder to make")
     new.add_argument("--shape", help="the shape file to copy in")
     _sizes(new)
+    _size(new, "--thick", "LEN", "thickness of the piece when the shape is an outline")
+    new.add_argument("--unit", choices=("mm", "cm", "m", "inch"), help="unit of the shape file, where it states none")
     new.add_argument("--yes", action="store_true", help="ask nothing: take the stated defaults")
     _add_json(new)
 

@@ -38,7 +38,7 @@ def hits_without_clearance(step: PlacementPlan, spindle: Reachable) -> tuple[lis
         deep = np.where(np.isfinite(under), left - under, 0.0)
         cells = deep > TOUCH_MM
         if cells.any():
-            j, i = np.unravel_index(int(np.argmax(deep)), deep.shape)
+            j, i = divmod(int(np.argmax(deep)), deep.shape[1])
             found.append(Hit(part, cells, float(deep[j, i]), _tip_over(step, wanted, j, i, size, float(under[j, i]))))
     return sorted(found, key=lambda hit: -hit.deepest_mm), left
 

@@ -76,7 +76,7 @@ def look(
         spec,
         solid,
         layout.meeting,
-        lambda new: not new.unreached and (layout.unreached or new.bound < layout.bound),
+        lambda new: not new.unreached and (layout.unreached > 0 or new.bound < layout.bound),
     )
     main = reachable(main_cutter(job), job.machine, job.settings)
     worst, words = _words(plan, main)

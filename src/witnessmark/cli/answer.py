@@ -1,0 +1,217 @@
+"""What each verb prints. The verbs do the work; here it is put into words or JSON."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from witnessmark.job.errors import Refusal, Trouble
+
+from .sizes import typed_sizes
+
+Progress = Callable[[str, float], None]
+
+
+def answer(asked: argparse.Namespace) -> int:
+    """Run the verb and print what it says; returns the exit status."""
+    return int(_ANSWERS[asked.verb](asked))
+
+
+@contextmanager
+def progress_bar(quiet: bool) -> Iterator[Progress]:
+    """A bar on standard error while the verb works; nothing when it is not a terminal to look at or JSON is asked."""
+    if quiet:
+        yield lambda what, done: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    console = Console(stderr=True)
+    columns = (TextColumn("{task.description}"), BarColumn(bar_width=30), TimeElapsedColumn())
+    if not console.is_terminal:
+        yield lambda what, done: print(f"  {what}", file=sys.stderr)
+        return
+    with Progress(*columns, console=console, transient=True) as bars:
+        task = bars.add_task("", total=1.0)
+        yield lambda what, done: bars.update(task, description=what, completed=done)
+
+
+def _print_json(data: Any) -> None:
+    print(json.dumps(data, indent=1, ensure_ascii=False))
+
+
+def _look(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs.look import look
+
+    given = typed_sizes(asked)
+    with progress_bar(asked.json) as progress:
+        found = look(
+            Path(asked.shape),
+            look_sizes(given),
+            unit=asked.unit,
+            thickness_mm=given["thick"][0] if "thick" in given else None,
+            picture=Path(asked.picture),
+            progress=progress,
+        )
+    if asked.json:
+        _print_json(
+            {
+                "fits": found.fits,
+                "words": found.words,
+                "assumed": found.assumed,
+                "notes": found.notes,
+                "placements": [_placement(step) for step in found.plan.placements],
+                "changes": [vars(change) for change in found.changes],
+                "picture": str(found.picture),
+            }
+        )
+        return 0 if found.fits else 1
+    print("\n".join(found.words))
+    print("\nTaken as:\n" + "\n".join(f"  {line}" for line in found.assumed))
+    if found.notes:
+        print("\n" + "\n".join(found.notes))
+    print(f"\nPicture: {found.picture}")
+    return 0 if found.fits else 1
+
+
+def look_sizes(given: dict[str, tuple[float, ...]]) -> Any:
+    """The typed lengths as the verb takes them."""
+    from witnessmark.verbs.look import LookSizes
+
+    optional = {
+        "flutes": "flutes_mm",
+        "nose_above_bed": "nose_above_bed_mm",
+        "board": "board_mm",
+        "pitch": "pitch_mm",
+    }
+    extra: dict[str, Any] = {field: given[name][0] for name, field in optional.items() if name in given}
+    if "blank" in given:
+        extra["blank_mm"] = given["blank"]
+    return LookSizes(
+        travel_mm=given["travel"],  # type: ignore[arg-type]
+        cutter_mm=given["cutter"][0],
+        stickout_mm=given["stick_out"][0],
+        nut_mm=given["nut"],  # type: ignore[arg-type]
+        nose_mm=given["nose"][0],
+        **extra,
+    )
+
+
+def _placement(step: Any) -> dict[str, Any]:
+    place = step.placement
+    return {
+        "name": place.name,
+        "up": place.up,
+        "shift_mm": place.shift_mm,
+        "region_mm": place.region_mm,
+        "through_z_mm": place.through_z_mm,
+        "cuts": step.cuts,
+        "clearance_cm3": round(step.clearance_mm3 / 1000, 2),
+        "removed_cm3": round(step.removed_mm3 / 1000, 2),
+        "programs": [vars(program) for program in step.programs],
+        "notes": place.notes,
+    }
+
+
+def _new(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs.new import answered, first_job, new, questions
+
+    shape = asked.shape
+    if shape is None:
+        raise Refusal(Trouble("--shape", "is needed", ("name the shape file of the piece",)))
+    given = typed_sizes(asked)
+    thick = given["thick"][0] if "thick" in given else None
+    job = first_job(Path(shape), look_sizes(given), asked.unit, thick)
+    answers: dict[str, Any] = {}
+    if not asked.yes and sys.stdin.isatty():
+        print("Lengths in mm, or with their unit ('1/4 in'). Enter takes the value in brackets.\n")
+        for question in questions(job):
+            job, typed = _ask(question, job, answered)
+            if typed is not None:
+                answers[question.key] = typed
+    folder = new(asked.folder, Path(shape), job)
+    if asked.json:
+        _print_json({"folder": str(folder), "answers": answers})
+        return 0
+    print(f"Made {folder}: read and mend {folder / 'job.toml'}, then: witnessmark plan {folder}")
+    return 0
+
+
+def _ask(question: Any, job: Any, answered: Callable[..., Any]) -> tuple[Any, str | None]:
+    """Ask until the answer can be used."""
+    while True:
+        shown = f"{question.default:g}" if isinstance(question.default, float) else str(question.default)
+        typed = input(f"{question.words} [{shown}]: ").strip()
+        if not typed:
+            return job, None
+        try:
+            value: Any = float(typed) if _is_number(typed) else typed
+            return answered(job, {question.key: value}), typed
+        except ValueError as wrong:
+            print(f"  that cannot be used: {_reason(wrong)}")
+
+
+def _is_number(typed: str) -> bool:
+    try:
+        float(typed)
+    except ValueError:
+        return False
+    return True
+
+
+def _reason(wrong: ValueError) -> str:
+    errors = getattr(wrong, "errors", None)
+    return str(errors()[0]["msg"]) if callable(errors) else str(wrong)
+
+
+def _check(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs.make import check
+
+    found = check(asked.folder)
+    if asked.json:
+        _print_json({"pieces": found.pieces, "notes": found.notes})
+        return 0
+    print("\n".join([f"The job can be planned: {', '.join(found.pieces)}.", *found.notes]))
+    return 0
+
+
+def _plan(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs import make
+
+    with progress_bar(asked.json) as progress:
+        plans = getattr(make, asked.verb)(asked.folder, progress)
+    if asked.json:
+        _print_json(
+            [
+                {
+                    "piece": plan.piece.name,
+                    "bound": plan.bound,
+                    "evaluated": plan.evaluated,
+                    "pruned": plan.pruned,
+                    "notes": plan.notes,
+                    "placements": [_placement(step) for step in plan.placements],
+                }
+                for plan in plans
+            ]
+        )
+        return 0
+    from witnessmark.plan.table import plan_text
+
+    print(plan_text(plans), end="")
+    out = Path(asked.folder) / "out"
+    print(f"\nThe plan: {out / 'plan.txt'}" + ("" if asked.verb == "plan" else f"; drafts: {out / 'drafts'}"))
+    return 0
+
+
+_ANSWERS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "look": _look,
+    "new": _new,
+    "check": _check,
+    "plan": _plan,
+    "program": _plan,
+}

@@ -1,0 +1,105 @@
+"""new: a job folder from a shape and the machine's sizes."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from witnessmark.job.errors import refuse
+from witnessmark.job.files import job_from_text
+from witnessmark.job.measure import how_to_measure
+from witnessmark.job.models import Job
+from witnessmark.job.rewrite import new_job_text
+
+from .look import LookSizes, job_for
+from .workshop import read_piece
+
+ASKED = (
+    "machine.nose_above_bed_mm",
+    "machine.gantry_above_bed_mm",
+    "machine.clear_width_mm",
+    "machine.board.thickness_mm",
+    "machine.board.size_x_mm",
+    "machine.board.size_y_mm",
+    "machine.board.hole_pitch_mm",
+    "machine.spindle_min_rpm",
+    "machine.spindle_max_rpm",
+    "machine.rapid_mm_min",
+    "machine.feed_max_mm_min",
+    "machine.acceleration_mm_s2",
+    "cutters.0.flute_length_mm",
+    "cutters.0.shank_diameter_mm",
+    "cutters.0.feed_mm_min",
+    "cutters.0.entry_feed_mm_min",
+    "cutters.0.spindle_rpm",
+    "cutters.0.stepdown_mm",
+    "pieces.0.blank.size_x_mm",
+    "pieces.0.blank.size_y_mm",
+    "pieces.0.blank.size_z_mm",
+    "pieces.0.blank.below_mm",
+    "pieces.0.blank.species",
+)
+
+
+@dataclass(frozen=True)
+class Question:
+    """One thing to ask: its key, what it is and how to measure it, and the value taken if nothing is answered."""
+
+    key: str
+    words: str
+    default: Any
+
+
+def questions(job: Job) -> Iterator[Question]:
+    """What a shape and six sizes leave open, in the order of walking round the machine."""
+    data = job.model_dump()
+    for key in ASKED:
+        value: Any = data
+        for part in key.split("."):
+            value = value[int(part)] if part.isdigit() else value[part]
+        yield Question(key, how_to_measure(key.replace(".0.", ".")) or key, value)
+
+
+def first_job(shape: Path, sizes: LookSizes, unit: str | None = None, thickness_mm: float | None = None) -> Job:
+    """The job that the sizes and their defaults make, before anything else is asked."""
+    solid, _ = read_piece(shape, unit, thickness_mm)
+    job, _ = job_for(shape, sizes, solid)
+    piece = job.pieces[0].model_copy(update={"shape_unit": unit, "thickness_mm": thickness_mm})
+    return job.model_copy(update={"pieces": (piece,)})
+
+
+def answered(job: Job, answers: dict[str, Any]) -> Job:
+    """The job with answers put in; lengths may carry their unit. A refusal names what is wrong."""
+    data = job.model_dump()
+    for key, value in answers.items():
+        place: Any = data
+        *path, last = key.split(".")
+        for part in path:
+            place = place[int(part)] if part.isdigit() else place[part]
+        place[last] = value
+    return Job.model_validate(data)
+
+
+def new(folder: Path | str, shape: Path, job: Job) -> Path:
+    """Make the folder whole or not at all: ``job.toml`` and the shape file; refused where one is there already."""
+    root = Path(folder)
+    if root.exists():
+        raise refuse(str(root), "is there already", "choose another name", "or change its job.toml by hand")
+    text = new_job_text(job)
+    root.parent.mkdir(parents=True, exist_ok=True)
+    beside = Path(tempfile.mkdtemp(prefix=f".{root.name}.", dir=root.parent))
+    try:
+        shutil.copyfile(shape, beside / job.pieces[0].shape)
+        (beside / "job.toml").write_text(text, encoding="utf-8", newline="\n")
+        job_from_text(text, beside)
+        beside.chmod(0o755)
+        os.replace(beside, root)
+    except BaseException:
+        shutil.rmtree(beside, ignore_errors=True)
+        raise
+    return root
