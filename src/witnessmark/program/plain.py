@@ -41,7 +41,7 @@ def _number(text: NDArray[np.uint8], at: int, n: int) -> tuple[float, int]:
         at += 1
     whole, digits, decimals, seen, point = 0, 0, 0, False, False
     while at < n:
-        c = text[at]
+        c = int(text[at])
         if ord("0") <= c <= ord("9"):
             whole = whole * 10 + (c - ord("0"))
             digits += 1 if whole > 0 else 0
@@ -84,7 +84,7 @@ def _words(text: NDArray[np.uint8], at: int, n: int, values: NDArray[np.float64]
     if at < 0:
         return -1
     while at < n and text[at] != ord("\n"):
-        c = text[at]
+        c = int(text[at])
         at += 1
         if c == ord(" ") or c == ord("\t"):
             continue
