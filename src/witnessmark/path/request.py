@@ -1,0 +1,74 @@
+"""What is asked of the cutter paths of one placement, and what comes back. Standing frame, mm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from witnessmark.field.grid import Grid, Heights
+from witnessmark.job.assembly import Assembly
+from witnessmark.job.models import Cutter, Settings
+from witnessmark.job.placement import Rectangle
+from witnessmark.shapes.solid import Solid
+
+from .strokes import Strokes
+
+
+@dataclass(frozen=True)
+class Hole:
+    """An upright hole to drill: axis, heights of its mouth and of its bottom (the drill's tip), diameter."""
+
+    x_mm: float
+    y_mm: float
+    mouth_z_mm: float
+    bottom_z_mm: float
+    diameter_mm: float
+
+
+@dataclass(frozen=True)
+class Bridges:
+    """Wood left standing across the lowest outer cuts: how many, how long, how high above the through height."""
+
+    count: int
+    length_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class CutRequest:
+    """One placement's cutting.
+
+    ``region_mm`` is what is finished here (contours run over its edge by the seam overlap); the axis stays inside
+    ``window_mm``; outer walls are cut down to ``through_z_mm``; no tip goes below ``lowest_tip_mm``;
+    ``safe_z_mm`` is the height of rapid joining moves, clear of everything.
+    """
+
+    solid: Solid
+    grid: Grid
+    top: Heights
+    region_mm: Rectangle
+    window_mm: Rectangle
+    through_z_mm: float
+    lowest_tip_mm: float
+    safe_z_mm: float
+    settings: Settings
+    holes: tuple[Hole, ...] = ()
+    bridges: Bridges | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class CutterTask:
+    """A cutter and, if it is to rough, the lowest wanted and allowed tip at each cell centre (+inf: none)."""
+
+    cutter: Cutter
+    assembly: Assembly
+    rough_tips: Heights | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class CutterPath:
+    """A cutter's strokes, the wood's top after them, and what was left out and why."""
+
+    cutter_name: str
+    strokes: Strokes
+    top_after: Heights
+    notes: tuple[str, ...] = field(default=())

@@ -1,0 +1,96 @@
+"""Whether the whole assembly has room at a tip, against the wood as it now stands.
+
+Method    lowest clear tip by dilation (field.dilate) over the cells round the region, renewed only when it forbids
+          something and wood has been cut since: wood only sinks, so an old answer errs on the safe side.
+          The steps are grown by the grid's reach, for places between cell centres. Steps no wider than the cutter
+          run where it has cut. Wood over the flutes' length inside the cutter's own width is in the way as well.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.field.dilate import tip_clear_of
+from witnessmark.field.grid import Grid, Heights
+from witnessmark.job.assembly import Assembly
+from witnessmark.job.placement import Rectangle
+
+from .wood import Wood
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+LEVEL_MM = 1e-3
+SAME_WIDTH_MM = 1e-6
+
+
+def blocking_steps(assembly: Assembly, reach_mm: float) -> Floats:
+    """(k, 3) radius, from, to above the tip of what must not meet wood; the flutes' limit drawn in by two reaches."""
+    radius_mm = assembly.cutter.diameter_mm / 2
+    steps = [
+        (step.radius_mm, step.z_from_mm, step.z_to_mm)
+        for step in assembly.rigid_steps()
+        if step.radius_mm > radius_mm + SAME_WIDTH_MM
+    ]
+    if radius_mm > 2 * reach_mm:
+        steps.append((radius_mm - 2 * reach_mm, assembly.cutting_length_mm, assembly.tip_below_nose_mm))
+    return np.array(steps, dtype=np.float64).reshape(-1, 3)
+
+
+class Room:
+    """Asks the wood whether the assembly, and a depth of cut, are allowed at tips within a rectangle."""
+
+    def __init__(self, wood: Wood, assembly: Assembly, around_mm: Rectangle, deepest_cut_mm: float) -> None:
+        self._wood = wood
+        self._steps = blocking_steps(assembly, wood.grid.reach_mm)
+        widest_mm = float(self._steps[:, 0].max(initial=0.0)) + wood.grid.reach_mm
+        self._rows, self._columns, self._grid = _around(wood.grid, around_mm, widest_mm)
+        self._deepest_cut_mm = deepest_cut_mm
+        self._lowest: Heights | None = None
+        self._asked_at = -1
+
+    def allowed(self, points_mm: Floats) -> Flags:
+        """Which tips (n, 3) may be cut at: assembly clear, and no more wood over the axis than one cut takes."""
+        clear = self.clear(points_mm)
+        if not clear.all() and self._asked_at != self._wood.cuts:
+            self._lowest = None
+            clear = self.clear(points_mm)
+        shallow = self._wood.standing_mm(points_mm) - points_mm[:, 2] <= self._deepest_cut_mm
+        return np.asarray(clear & shallow)
+
+    def clear(self, points_mm: Floats) -> Flags:
+        """Which tips (n, 3) leave the assembly clear of the wood, by the last answer kept."""
+        lowest, grid = self._field(), self._grid
+        i = np.floor((points_mm[:, 0] - grid.x0_mm) / grid.pitch_mm).astype(int)
+        j = np.floor((points_mm[:, 1] - grid.y0_mm) / grid.pitch_mm).astype(int)
+        on = (i >= 0) & (j >= 0) & (i < grid.nx) & (j < grid.ny)
+        tips = np.full(len(points_mm), -np.inf)
+        tips[on] = lowest[j[on], i[on]]
+        return np.asarray(tips <= points_mm[:, 2] + LEVEL_MM)
+
+    def _field(self) -> Heights:
+        if self._lowest is None:
+            cut_out = self._wood.top[self._rows, self._columns]
+            before = (self._grid.ny, self._grid.nx)
+            top = np.full(before, -np.inf, dtype=np.float32)
+            j = round((self._wood.grid.y0_mm - self._grid.y0_mm) / self._grid.pitch_mm) + (self._rows.start or 0)
+            i = round((self._wood.grid.x0_mm - self._grid.x0_mm) / self._grid.pitch_mm) + (self._columns.start or 0)
+            top[j : j + cut_out.shape[0], i : i + cut_out.shape[1]] = cut_out
+            self._lowest = tip_clear_of(top, self._grid, self._steps, self._grid.reach_mm)
+            self._asked_at = self._wood.cuts
+        return self._lowest
+
+
+def _around(grid: Grid, rectangle_mm: Rectangle, margin_mm: float) -> tuple[slice, slice, Grid]:
+    """Rows and columns of the grid near a rectangle, and a grid of the same cells that may reach beyond it."""
+    x0, y0, x1, y1 = rectangle_mm
+    pitch = grid.pitch_mm
+    i0, i1 = math.floor((x0 - margin_mm - grid.x0_mm) / pitch), math.ceil((x1 + margin_mm - grid.x0_mm) / pitch)
+    j0, j1 = math.floor((y0 - margin_mm - grid.y0_mm) / pitch), math.ceil((y1 + margin_mm - grid.y0_mm) / pitch)
+    wider = Grid(grid.x0_mm + i0 * pitch, grid.y0_mm + j0 * pitch, pitch, max(1, i1 - i0), max(1, j1 - j0))
+    rows = slice(min(max(j0, 0), grid.ny), min(max(j1, 0), grid.ny))
+    columns = slice(min(max(i0, 0), grid.nx), min(max(i1, 0), grid.nx))
+    return rows, columns, wider
