@@ -23,7 +23,7 @@ CUTTERS = {
 
 def random_program(rng, count=12):
     """A chain of lines (one upright, two level, one nearly upright), two arcs and a full turn."""
-    points = np.cumsum(rng.normal(0, [3, 3, 1.5], (count + 1, 3)), 0) + [25, 20, -8]
+    points = np.array([25.0, 20.0, -8.0]) + np.cumsum(rng.normal(0, [3, 3, 1.5], (count + 1, 3)), 0)
     points[4] = points[3] + [0, 0, -4]
     points[6] = points[5] + [8, 0, 0]
     points[7] = points[6] + [0, 7, 0]

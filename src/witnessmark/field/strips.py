@@ -18,7 +18,6 @@ Refuses   nothing: the caller checks once
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
@@ -27,9 +26,9 @@ from numba import njit
 from numpy.typing import NDArray
 
 from .sweep_moves import UPRIGHT_MM, arc_shape
+from .threads import thread_count
 
 STRIP = 128  # rows; also the side of the coarse tiles of field.watch
-MAX_THREADS = 8
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -113,18 +112,10 @@ def share_out(moves: Floats, reach: float, y_first: float, pitch: float, ny: int
     return first[: strips + 1], members
 
 
-def thread_count(threads: int | None) -> int:
-    """The threads to use: as asked, else the processors this process may use, at most MAX_THREADS."""
-    if threads is not None:
-        return max(1, threads)
-    usable = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else (os.cpu_count() or 1)
-    return min(MAX_THREADS, usable)
-
-
 def run_strips(work: Callable[[int], None], load: Ints, threads: int | None) -> None:
     """Call ``work(strip)`` for every strip with moves, the fullest first; work must release the GIL to gain."""
     busy = [int(k) for k in np.argsort(-load, kind="stable") if load[k] > 0]
-    count = min(thread_count(threads), len(busy))
+    count = min(threads or thread_count(), len(busy))
     if count <= 1:
         for k in busy:
             work(k)

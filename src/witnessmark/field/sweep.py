@@ -23,8 +23,8 @@ from numpy.typing import NDArray
 
 from .grid import Grid, Heights
 from .strips import STRIP, chain_reach, run_strips, share_out
-from .sweep_moves import cut_move, ramp_of
-from .sweep_rows import RIM_SLACK_MM
+from .sweep_moves import cut_move
+from .sweep_rows import LANES, RIM_SLACK_MM
 
 Floats = NDArray[np.float64]
 
@@ -34,14 +34,20 @@ LEVEL_MM = 1e-9
 def remove(heights: Heights, grid: Grid, moves: Floats, profile: Floats, threads: int | None = None) -> None:
     """Cut ``moves`` with ``profile`` out of ``heights`` in place; the result depends on neither order nor threads."""
     moves, profile = checked(heights, grid, moves, profile)
+    if grid.nx < LANES:  # the row kernels need whole vectors: work on a wider copy
+        wider = Grid(grid.x0_mm, grid.y0_mm, grid.pitch_mm, LANES, grid.ny)
+        padded = wider.full(-np.inf)
+        padded[:, : grid.nx] = heights
+        remove(padded, wider, moves, profile, threads)
+        heights[:] = padded[:, : grid.nx]
+        return
     frame = frame_of(grid)
     back, ahead = chain_reach(moves, profile, True)
     first, members = share_out(moves, profile[1] + RIM_SLACK_MM, frame[1], grid.pitch_mm, grid.ny, STRIP)
-    ramp = ramp_of(grid.pitch_mm)
 
     def work(k: int) -> None:
         mine = members[first[k] : first[k + 1]]
-        _cut_strip(heights, frame, moves, mine, profile, ramp, back, ahead, k * STRIP, min(grid.ny, (k + 1) * STRIP))
+        _cut_strip(heights, frame, moves, mine, profile, back, ahead, k * STRIP, min(grid.ny, (k + 1) * STRIP))
 
     run_strips(work, np.diff(first), threads)
 
@@ -70,6 +76,6 @@ def checked(heights: Heights, grid: Grid, moves: Floats, profile: Floats) -> tup
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _cut_strip(heights, frame, moves, mine, profile, ramp, back, ahead, row_from, row_to):
+def _cut_strip(heights, frame, moves, mine, profile, back, ahead, row_from, row_to):
     for i in mine:
-        cut_move(heights, frame, moves[i], profile, ramp, back[i], ahead[i], row_from, row_to)
+        cut_move(heights, None, frame, moves[i], profile, back[i], ahead[i], row_from, row_to)

@@ -5,7 +5,7 @@ Frame     standing frame; rows along +y, columns along +x
 Units     mm
 Arrays    heights (ny, nx) float32, lowered in place; move (9,) float64: from, to, arc centre, type;
           profile (6,) float64 (field.profile); frame = (x of column 0, y of row 0, pitch) at cell centres;
-          ramp (RUN,) float32 offsets of the cells of a run from its middle
+          best: the record of field.sweep_rows, or None
 Method    geometry once per row in float64, cells in runs of at most RUN with the origin at the run's middle.
           ``back`` and ``ahead`` say how far behind the start and beyond the end cells are looked at: what lies
           further is covered by the neighbours in the chain (field.strips says why)
@@ -23,7 +23,7 @@ from numba import njit
 
 from .profile import CONE, TAPERED_BALL
 from .sweep_rows import (
-    NONE,
+    LANES,
     RIM_SLACK_MM,
     row_arc,
     row_ball,
@@ -36,20 +36,11 @@ from .sweep_rows import (
 )
 
 RUN = 128  # cells; at 0.2 mm a run's middle is at most 13 mm from its ends
-LANES = 16  # runs are made a multiple of this long, so that the vector unit has no remainder
 UPRIGHT_MM = 1e-9  # shorter than this seen from above: a vertical move
 FAR = 1e9
+SQUARE = 1e-9  # a direction is taken as along an axis when its other part is smaller
 
 _f4 = np.float32
-
-
-@njit(cache=True)
-def ramp_of(pitch: float) -> np.ndarray:
-    """Offsets of a run's cells from its middle, (RUN,) float32."""
-    ramp = np.empty(RUN, dtype=np.float32)
-    for k in range(RUN):
-        ramp[k] = (k - RUN // 2) * pitch
-    return ramp
 
 
 @njit(cache=True, inline="always")
@@ -65,26 +56,19 @@ def stadium_span(dy, tx, ty, length, radius):
     if q >= 0.0:
         c = math.sqrt(q)
         lo, hi = min(lo, ex - c), max(hi, ex + c)
-    left, right = box_span(dy, tx, ty, 0.0, length, radius)
+    left, right = -FAR, FAR  # the rectangle between the two discs
+    if abs(tx) > SQUARE:
+        p, q = -dy * ty / tx, (length - dy * ty) / tx
+        left, right = min(p, q), max(p, q)
+    elif dy * ty < 0.0 or dy * ty > length:
+        return lo, hi
+    if abs(ty) > SQUARE:
+        p, q = (dy * tx - radius) / ty, (dy * tx + radius) / ty
+        left, right = max(left, min(p, q)), min(right, max(p, q))
+    elif abs(dy * tx) > radius:
+        return lo, hi
     if left <= right:
         lo, hi = min(lo, left), max(hi, right)
-    return lo, hi
-
-
-@njit(cache=True, inline="always")
-def box_span(dy, tx, ty, a_from, a_to, radius):
-    """x range of the rectangle a_from..a_to along the move, ``radius`` to both sides; empty where lo > hi."""
-    lo, hi = -FAR, FAR
-    if abs(tx) > 1e-12:
-        p, q = (a_from - dy * ty) / tx, (a_to - dy * ty) / tx
-        lo, hi = min(p, q), max(p, q)
-    elif dy * ty < a_from or dy * ty > a_to:
-        return FAR, -FAR
-    if abs(ty) > 1e-12:
-        p, q = (dy * tx - radius) / ty, (dy * tx + radius) / ty
-        lo, hi = max(lo, min(p, q)), min(hi, max(p, q))
-    elif abs(dy * tx) > radius:
-        return FAR, -FAR
     return lo, hi
 
 
@@ -96,85 +80,194 @@ def columns_of(lo, hi, x_first, pitch, nx):
     return i0, i1
 
 
-@njit(cache=True, error_model="numpy")
-def cut_line(heights, frame, move, profile, ramp, back, ahead, row_from, row_to):
-    """Cut rows row_from <= j < row_to with a straight move; (greatest height removed, greatest height met)."""
-    x_first, y_first, pitch = frame
-    nx = heights.shape[1]
-    kind, radius = int(profile[0]), profile[1]
-    rim = radius + RIM_SLACK_MM
+@njit(cache=True, inline="always")
+def line_shape(move):
+    """Start, direction seen from above, length seen from above, and rise; an upright move is its lowest point."""
     ax, ay, az = move[0], move[1], move[2]
     dx, dy, dz = move[3] - ax, move[4] - ay, move[5] - az
     length = math.sqrt(dx * dx + dy * dy)
     if length < UPRIGHT_MM:
-        tx, ty, m, length, az = 1.0, 0.0, 0.0, 0.0, az + min(dz, 0.0)
-    else:
-        tx, ty, m = dx / length, dy / length, dz / length
-    level_flat = kind == 0 and profile[2] == 0.0 and m == 0.0
-    a_from, a_to = -min(back, rim), length + min(ahead, rim)
-    y_low, y_high = min(a_from * ty, a_to * ty) - rim * abs(tx), max(a_from * ty, a_to * ty) + rim * abs(tx)
-    j0 = max(row_from, math.ceil((ay + y_low - y_first) / pitch - 1e-9))
-    j1 = min(row_to, math.floor((ay + y_high - y_first) / pitch + 1e-9) + 1)
-    slope = profile[3]
-    ball_lean = m / math.sqrt(1.0 + m * m)
-    lean, pull = 0.0, 0.0
-    if abs(m) < slope:
-        lean = m / math.sqrt(slope * slope - m * m)
-    else:
-        pull = math.copysign(4.0 * rim, m)
-    cut, met = NONE, NONE
+        return ax, ay, az + min(dz, 0.0), 1.0, 0.0, 0.0, 0.0
+    return ax, ay, az, dx / length, dy / length, length, dz / length
+
+
+@njit(cache=True, inline="always")
+def rows_of(lo, hi, y_first, pitch, row_from, row_to):
+    """Rows j0 <= j < j1 of the band whose centres lie in lo..hi."""
+    j0 = max(row_from, math.ceil((lo - y_first) / pitch - 1e-9))
+    j1 = min(row_to, math.floor((hi - y_first) / pitch + 1e-9) + 1)
+    return j0, j1
+
+
+@njit(cache=True, error_model="numpy")
+def cut_level_flat(heights, best, frame, move, rim, row_from, row_to):
+    """A flat cutter on a level line: one height over the exact span of each row, at the speed of the memory."""
+    x_first, y_first, pitch = frame
+    ax, ay, az, tx, ty, length, _ = line_shape(move)
+    reach = length * ty
+    j0, j1 = rows_of(ay + min(reach, 0.0) - rim, ay + max(reach, 0.0) + rim, y_first, pitch, row_from, row_to)
     for j in range(j0, j1):
-        py = y_first + j * pitch - ay
-        if level_flat:
-            lo, hi = stadium_span(py, tx, ty, length, rim)
-            i0, i1 = columns_of(ax + lo, ax + hi, x_first, pitch, nx)
-            if i1 > i0:
-                top = row_fill(heights[j, i0:i1], _f4(az))
-                cut = max(cut, _f4(top - _f4(az)))
-            continue
-        lo, hi = box_span(py, tx, ty, a_from, a_to, rim)
-        i0, i1 = columns_of(ax + lo, ax + hi, x_first, pitch, nx)
-        if i1 <= i0:
-            continue
-        i1 = min(nx, i0 + (i1 - i0 + LANES - 1) // LANES * LANES)
-        i0 = max(0, i1 - (i1 - i0 + LANES - 1) // LANES * LANES)
-        for i in range(i0, i1, RUN):
+        lo, hi = stadium_span(y_first + j * pitch - ay, tx, ty, length, rim)
+        i0, i1 = columns_of(ax + lo, ax + hi, x_first, pitch, heights.shape[1])
+        if i1 > i0:
+            row_fill(heights[j, i0:i1], best, _f4(az))
+
+
+@njit(cache=True, inline="always")
+def lay_out(frame, move, rim, back, ahead, row_from, row_to):
+    """What the rows of a line share: rows, line, and the column edges as straight functions of the row."""
+    x_first, y_first, pitch = frame
+    ax, ay, az, tx, ty, length, m = line_shape(move)
+    a_from, a_to = -min(back, rim), length + min(ahead, rim)
+    y_low = ay + min(a_from * ty, a_to * ty) - rim * abs(tx)
+    y_high = ay + max(a_from * ty, a_to * ty) + rim * abs(tx)
+    j0, j1 = rows_of(y_low, y_high, y_first, pitch, row_from, row_to)
+    x_cell, y_cell = (ax - x_first) / pitch, (ay - y_first) / pitch
+    end_at, end_step, end_reach = x_cell, 0.0, FAR  # columns between the ends of the part looked at
+    if abs(tx) > SQUARE:
+        end_step = -ty / tx
+        end_at, end_reach = x_cell + 0.5 * (a_from + a_to) / (tx * pitch), 0.5 * (a_to - a_from) / abs(tx * pitch)
+    side_step, side_reach = 0.0, FAR  # columns between its sides
+    if abs(ty) > SQUARE:
+        side_step, side_reach = tx / ty, rim / abs(ty * pitch)
+    edges = (y_cell, end_at, end_step, end_reach + 1e-6, side_step, side_reach + 1e-6, x_cell)
+    return j0, j1, (x_cell, y_cell, az, pitch * tx, pitch * ty, length, m, tx, ty, pitch), edges
+
+
+@njit(cache=True, inline="always")
+def cells_of(j, edges, nx):
+    """Columns i0 <= i < i1 of row j, a multiple of LANES wherever the field is wide enough."""
+    y_cell, end_at, end_step, end_reach, side_step, side_reach, side_at = edges
+    rise = j - y_cell
+    end, side = end_at + rise * end_step, side_at + rise * side_step
+    i0 = max(0, math.ceil(max(end - end_reach, side - side_reach)))
+    i1 = min(nx, math.floor(min(end + end_reach, side + side_reach)) + 1)
+    if i1 <= i0:
+        return 0, 0
+    i1 = min(nx, i0 + (i1 - i0 + LANES - 1) // LANES * LANES)
+    return max(0, i1 - (i1 - i0 + LANES - 1) // LANES * LANES), i1
+
+
+@njit(cache=True, inline="always")
+def place_of(i, j, line):
+    """Where a run that begins at column i lies, float32: its middle's place, and the ends and height of the move."""
+    x_cell, y_cell, az, step_x, step_y, length, m, tx, ty, pitch = line
+    right, up = i + RUN // 2 - x_cell, j - y_cell
+    along = right * step_x + up * step_y
+    near = min(max(along, 0.0), length)  # the point of the move from which u is counted
+    place = (
+        _f4(along - near), _f4(up * step_x - right * step_y), _f4(tx), _f4(ty), _f4(-(RUN // 2) * pitch), _f4(pitch),
+    )  # fmt: skip
+    return place, _f4(-near), _f4(length - near), _f4(az + m * near)
+
+
+@njit(cache=True, error_model="numpy")
+def cut_ball_line(heights, best, frame, move, profile, back, ahead, row_from, row_to):
+    """A ball cutter on a line."""
+    rim = profile[1] + RIM_SLACK_MM
+    j0, j1, line, edges = lay_out(frame, move, rim, back, ahead, row_from, row_to)
+    m = line[6]
+    radius = _f4(profile[1])
+    lean, slack2 = _f4(m / math.sqrt(1.0 + m * m)), _f4(profile[1] * profile[1] - rim * rim)
+    for j in range(j0, j1):
+        i0, i1 = cells_of(j, edges, heights.shape[1])
+        for chunk in range(i0, i1, RUN):
+            i = min(chunk, i1 - LANES)
+            place, lo, hi, z0 = place_of(i, j, line)
             run = heights[j, i : min(i + RUN, i1)]
-            px = x_first + (i + RUN // 2) * pitch - ax
-            along = px * tx + py * ty
-            near = min(max(along, 0.0), length)  # the point of the move from which u is counted
-            a0, d0, z0 = _f4(along - near), _f4(py * tx - px * ty), _f4(az + m * near)
-            u_lo, u_hi = _f4(-near), _f4(length - near)
-            fx, fy, fm = _f4(tx), _f4(ty), _f4(m)
-            if kind == CONE:
-                one, two = row_cone(
-                    run, ramp, a0, d0, fx, fy, u_lo, u_hi, z0, fm, _f4(lean), _f4(pull), _f4(slope), _f4(rim * rim)
-                )
-            elif kind == TAPERED_BALL:
-                one, two = row_tapered(
-                    run, ramp, a0, d0, fx, fy, u_lo, u_hi, z0, fm, _f4(lean), _f4(pull), _f4(slope),
-                    _f4(rim * rim), _f4(ball_lean), _f4(profile[2]), _f4(profile[4]), _f4(profile[5]),
-                )  # fmt: skip
-            elif profile[2] == 0.0:
-                one, two = row_flat(run, ramp, a0, d0, fx, fy, u_lo, u_hi, z0, fm, _f4(rim * rim))
-            elif profile[2] == radius:
-                slack2 = _f4(radius * radius - rim * rim)
-                one, two = row_ball(
-                    run, ramp, a0, d0, fx, fy, u_lo, u_hi, z0, fm, _f4(ball_lean), _f4(radius),
-                    _f4(radius * radius), slack2,
-                )  # fmt: skip
-            elif m == 0.0:
-                one, two = row_bull_level(
-                    run, ramp, a0, d0, fx, fy, u_lo, u_hi, z0, _f4(radius - profile[2]), _f4(profile[2]),
-                    _f4(rim * rim),
-                )  # fmt: skip
-            else:
-                one, two = row_bull_slope(
-                    run, x_first + i * pitch, pitch, y_first + j * pitch, ax, ay, az, tx, ty, length, m,
-                    radius - profile[2], profile[2], rim,
-                )  # fmt: skip
-            cut, met = max(cut, one), max(met, two)
-    return cut, (cut if level_flat else met)
+            row_ball(run, best, place, lo, hi, z0, _f4(m), lean, radius, radius * radius, slack2)
+
+
+@njit(cache=True, error_model="numpy")
+def cut_flat_slope(heights, best, frame, move, profile, back, ahead, row_from, row_to):
+    """A flat cutter on a slope."""
+    rim = profile[1] + RIM_SLACK_MM
+    j0, j1, line, edges = lay_out(frame, move, rim, back, ahead, row_from, row_to)
+    m = line[6]
+    for j in range(j0, j1):
+        i0, i1 = cells_of(j, edges, heights.shape[1])
+        for chunk in range(i0, i1, RUN):
+            i = min(chunk, i1 - LANES)
+            place, lo, hi, z0 = place_of(i, j, line)
+            run = heights[j, i : min(i + RUN, i1)]
+            row_flat(run, best, place, lo, hi, z0, _f4(m), _f4(rim * rim))
+
+
+@njit(cache=True, error_model="numpy")
+def cut_bull_level(heights, best, frame, move, profile, back, ahead, row_from, row_to):
+    """A bull cutter on a level line."""
+    rim = profile[1] + RIM_SLACK_MM
+    j0, j1, line, edges = lay_out(frame, move, rim, back, ahead, row_from, row_to)
+    flat, corner = _f4(profile[1] - profile[2]), _f4(profile[2])
+    for j in range(j0, j1):
+        i0, i1 = cells_of(j, edges, heights.shape[1])
+        for chunk in range(i0, i1, RUN):
+            i = min(chunk, i1 - LANES)
+            place, lo, hi, z0 = place_of(i, j, line)
+            run = heights[j, i : min(i + RUN, i1)]
+            row_bull_level(run, best, place, lo, hi, z0, flat, corner, _f4(rim * rim))
+
+
+@njit(cache=True, inline="always")
+def lowest_on_cone(m, slope, rim):
+    """Where a cone is lowest on a rise m: (lean, pull) of ``row_cone``."""
+    if abs(m) < slope:
+        return _f4(m / math.sqrt(slope * slope - m * m)), _f4(0.0)
+    return _f4(0.0), _f4(math.copysign(4.0 * rim, m))
+
+
+@njit(cache=True, error_model="numpy")
+def cut_cone_line(heights, best, frame, move, profile, back, ahead, row_from, row_to):
+    """A cone on a line."""
+    rim = profile[1] + RIM_SLACK_MM
+    j0, j1, line, edges = lay_out(frame, move, rim, back, ahead, row_from, row_to)
+    m = line[6]
+    lean, pull = lowest_on_cone(m, profile[3], rim)
+    for j in range(j0, j1):
+        i0, i1 = cells_of(j, edges, heights.shape[1])
+        for chunk in range(i0, i1, RUN):
+            i = min(chunk, i1 - LANES)
+            place, lo, hi, z0 = place_of(i, j, line)
+            run = heights[j, i : min(i + RUN, i1)]
+            row_cone(run, best, place, lo, hi, z0, _f4(m), lean, pull, _f4(profile[3]), _f4(rim * rim))
+
+
+@njit(cache=True, error_model="numpy")
+def cut_tapered_line(heights, best, frame, move, profile, back, ahead, row_from, row_to):
+    """A tapered ball on a line."""
+    rim = profile[1] + RIM_SLACK_MM
+    j0, j1, line, edges = lay_out(frame, move, rim, back, ahead, row_from, row_to)
+    m = line[6]
+    lean, pull = lowest_on_cone(m, profile[3], rim)
+    ball_lean, ball = _f4(m / math.sqrt(1.0 + m * m)), _f4(profile[2])
+    slope, blend, blend_z = _f4(profile[3]), _f4(profile[4]), _f4(profile[5])
+    rim2 = _f4(rim * rim)
+    for j in range(j0, j1):
+        i0, i1 = cells_of(j, edges, heights.shape[1])
+        for chunk in range(i0, i1, RUN):
+            i = min(chunk, i1 - LANES)
+            place, lo, hi, z0 = place_of(i, j, line)
+            run = heights[j, i : min(i + RUN, i1)]
+            row_tapered(
+                run, best, place, lo, hi, z0, _f4(m), lean, pull, slope, rim2, ball_lean, ball, blend, blend_z
+            )
+
+
+@njit(cache=True, error_model="numpy")
+def cut_bull_slope(heights, best, frame, move, profile, row_from, row_to):
+    """A bull cutter on a slope: its own rows, in float64."""
+    x_first, y_first, pitch = frame
+    rim, corner = profile[1] + RIM_SLACK_MM, profile[2]
+    ax, ay, az, tx, ty, length, m = line_shape(move)
+    j0, j1, _, edges = lay_out(frame, move, rim, FAR, FAR, row_from, row_to)
+    for j in range(j0, j1):
+        y = y_first + j * pitch
+        i0, i1 = cells_of(j, edges, heights.shape[1])
+        if i1 > i0:
+            row_bull_slope(
+                heights[j, i0:i1], best, x_first + i0 * pitch, pitch, y, ax, ay, az, tx, ty, length, m,
+                profile[1] - corner, corner, rim,
+            )  # fmt: skip
 
 
 @njit(cache=True, inline="always")
@@ -207,8 +300,8 @@ def arc_shape(move):
 
 
 @njit(cache=True, error_model="numpy")
-def cut_arc(heights, frame, move, profile, row_from, row_to):
-    """Cut rows row_from <= j < row_to with a level arc; (greatest height removed, greatest height met)."""
+def cut_arc(heights, best, frame, move, profile, row_from, row_to):
+    """Cut rows row_from <= j < row_to with a level arc."""
     x_first, y_first, pitch = frame
     nx = heights.shape[1]
     rim = profile[1] + RIM_SLACK_MM
@@ -216,9 +309,7 @@ def cut_arc(heights, frame, move, profile, row_from, row_to):
     sx, sy, ex, ey, around, wide, whole, sense, x_lo, x_hi, y_lo, y_hi = arc_shape(move)
     end_radius = math.sqrt(ex * ex + ey * ey)
     outer, inner = max(around, end_radius) + rim, min(around, end_radius) - rim
-    j0 = max(row_from, math.ceil((cy + y_lo - rim - y_first) / pitch - 1e-9))
-    j1 = min(row_to, math.floor((cy + y_hi + rim - y_first) / pitch + 1e-9) + 1)
-    cut, met = NONE, NONE
+    j0, j1 = rows_of(cy + y_lo - rim, cy + y_hi + rim, y_first, pitch, row_from, row_to)
     for j in range(j0, j1):
         py = y_first + j * pitch - cy
         half = math.sqrt(max(outer * outer - py * py, 0.0))
@@ -229,17 +320,30 @@ def cut_arc(heights, frame, move, profile, row_from, row_to):
             i0, i1 = columns_of(cx + lo, cx + hi, x_first, pitch, nx)
             if i1 <= i0:
                 continue
-            one, two = row_arc(
-                heights[j, i0:i1], x_first + i0 * pitch - cx, pitch, py, sx, sy, ex, ey, around, wide, whole,
+            row_arc(
+                heights[j, i0:i1], best, x_first + i0 * pitch - cx, pitch, py, sx, sy, ex, ey, around, wide, whole,
                 sense, move[2], profile, rim,
             )  # fmt: skip
-            cut, met = max(cut, one), max(met, two)
-    return cut, met
 
 
 @njit(cache=True, error_model="numpy")
-def cut_move(heights, frame, move, profile, ramp, back, ahead, row_from, row_to):
-    """Cut rows row_from <= j < row_to with one move of any type; (height removed, height met), -1 where none."""
-    if move[8] == 0.0:
-        return cut_line(heights, frame, move, profile, ramp, back, ahead, row_from, row_to)
-    return cut_arc(heights, frame, move, profile, row_from, row_to)
+def cut_move(heights, best, frame, move, profile, back, ahead, row_from, row_to):
+    """Cut rows row_from <= j < row_to with one move of any type; ``best`` as in field.sweep_rows."""
+    kind, radius, corner = int(profile[0]), profile[1], profile[2]
+    level = move[2] == move[5] or (move[0] == move[3] and move[1] == move[4])
+    if move[8] != 0.0:
+        cut_arc(heights, best, frame, move, profile, row_from, row_to)
+    elif kind == CONE:
+        cut_cone_line(heights, best, frame, move, profile, back, ahead, row_from, row_to)
+    elif kind == TAPERED_BALL:
+        cut_tapered_line(heights, best, frame, move, profile, back, ahead, row_from, row_to)
+    elif corner == radius:
+        cut_ball_line(heights, best, frame, move, profile, back, ahead, row_from, row_to)
+    elif corner == 0.0 and level:
+        cut_level_flat(heights, best, frame, move, radius + RIM_SLACK_MM, row_from, row_to)
+    elif corner == 0.0:
+        cut_flat_slope(heights, best, frame, move, profile, back, ahead, row_from, row_to)
+    elif level:
+        cut_bull_level(heights, best, frame, move, profile, back, ahead, row_from, row_to)
+    else:
+        cut_bull_slope(heights, best, frame, move, profile, row_from, row_to)

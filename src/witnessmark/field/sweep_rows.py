@@ -4,9 +4,9 @@ Question  how low does the cutter's surface get over each cell of a short run of
 Frame     along the move: a = place of the cell along it, d = distance to its left, u = where the tip is, all
           counted from a point of the move near the run, so that float32 keeps about 1e-6 mm sideways
 Units     mm; m = dz/du, pure number
-Arrays    run (n,) float32 heights, lowered in place; ramp (n,) float32 offsets of the cells along x
-          every function returns the greatest height removed, and the greatest height above the tip of wood
-          that the rim met (both -1 where none); fill returns the highest wood instead
+Arrays    run (n,) float32 heights, n >= LANES, lowered in place; place = (a, d, tx, ty, e, pitch) of the run
+          best (2 LANES,) float32 or None: per lane the greatest height removed, then the greatest height above
+          the tip of wood that the rim met; None compiles a kernel that keeps no such record
 Method    z(u) = z0 + m u + b(sqrt((u - a)^2 + d^2)) is convex in u; its least value over the part of the move
           in which the cell lies under the cutter: closed forms for flat, ball, cone and tapered ball, bisection
           on the radius for the bull's torus
@@ -24,6 +24,7 @@ from numba import njit
 
 from .profile import surface_height
 
+LANES = 16  # cells handled as one vector; a constant count, so that the compiler needs no remainder
 RIM_SLACK_MM = 2e-6  # cells exactly under the rim are common with round numbers: rounding must not decide them
 NONE = np.float32(-1.0)
 
@@ -33,151 +34,169 @@ _FAST = {"nnan", "nsz", "contract", "reassoc"}  # no approximate roots or recipr
 
 
 @njit(cache=True, fastmath=_FAST, error_model="numpy")
-def row_fill(run, z):
-    """Lower a run to one height; the highest wood that stood in it."""
-    top = _f4(-np.inf)
-    for k in range(run.size):
-        h = run[k]
-        top = max(top, h)
-        run[k] = min(h, z)
-    return top
+def row_fill(run, best, z):
+    """Lower a run of any length to one height; what it met it also removed."""
+    if best is None:
+        for k in range(run.size):
+            run[k] = min(run[k], z)
+        return
+    whole = run.size - run.size % LANES
+    for b in range(0, whole, LANES):
+        part = run[b : b + LANES]
+        for k in range(LANES):
+            h = part[k]
+            best[k] = max(best[k], h - z)
+            best[LANES + k] = max(best[LANES + k], h - z)
+            part[k] = min(h, z)
+    for k in range(whole, run.size):
+        best[0] = max(best[0], run[k] - z)
+        best[LANES] = max(best[LANES], run[k] - z)
+        run[k] = min(run[k], z)
 
 
 @njit(cache=True, fastmath=_FAST, error_model="numpy")
-def row_flat(run, ramp, a0, d0, tx, ty, lo, hi, z0, m, rim2):
+def row_flat(run, best, place, lo, hi, z0, m, rim2):
     """Flat cutter on a slope: the lowest tip while the cell is under it."""
-    cut = NONE
-    met = NONE
+    a0, d0, tx, ty, e0, pitch = place
     up = m > _ZERO
-    ramp = ramp[: run.size]
-    for k in range(run.size):
-        e = ramp[k]
-        d = d0 - e * ty
-        a = a0 + e * tx
-        c2 = rim2 - d * d
-        c = math.sqrt(max(c2, _ZERO))
-        u_from = max(lo, a - c)
-        u_to = min(hi, a + c)
-        z = z0 + m * (u_from if up else u_to)
-        h = run[k]
-        under = (c2 >= _ZERO) & (u_from <= u_to)
-        cut = max(cut, h - z if under else NONE)
-        met = max(met, h - (z0 + m * u_from) if under & (a - c > lo) else NONE)
-        run[k] = min(h, z if under else h)
-    return cut, met
+    for b in range(0, run.size, LANES):
+        begin = min(b, run.size - LANES)
+        part = run[begin : begin + LANES]
+        e1 = e0 + _f4(begin) * pitch
+        for k in range(LANES):
+            e = e1 + _f4(k) * pitch
+            d = d0 - e * ty
+            a = a0 + e * tx
+            c2 = rim2 - d * d
+            c = math.sqrt(max(c2, _ZERO))
+            u_from = max(lo, a - c)
+            u_to = min(hi, a + c)
+            z = z0 + m * (u_from if up else u_to)
+            h = part[k]
+            under = (c2 >= _ZERO) & (u_from <= u_to)
+            if best is not None:
+                best[k] = max(best[k], h - z if under else NONE)
+                best[LANES + k] = max(best[LANES + k], h - (z0 + m * u_from) if under & (a - c > lo) else NONE)
+            part[k] = min(h, z if under else h)
 
 
 @njit(cache=True, fastmath=_FAST, error_model="numpy")
-def row_ball(run, ramp, a0, d0, tx, ty, lo, hi, z0, m, lean, radius, radius2, slack2):
+def row_ball(run, best, place, lo, hi, z0, m, lean, radius, radius2, slack2):
     """Ball cutter; lean = m / sqrt(1 + m^2)."""
-    cut = NONE
-    met = NONE
-    ramp = ramp[: run.size]
-    for k in range(run.size):
-        e = ramp[k]
-        d = d0 - e * ty
-        a = a0 + e * tx
-        c2 = radius2 - d * d
-        c = math.sqrt(max(c2, _ZERO))
-        u = min(max(a - lean * c, lo), hi)
-        w = u - a
-        q = c2 - w * w
-        z = z0 + m * u + (radius - math.sqrt(max(q, _ZERO)))
-        h = run[k]
-        under = q >= slack2
-        cut = max(cut, h - z if under else NONE)
-        met = max(met, h - (z0 + m * (a - c)) if under & (a - c > lo) else NONE)
-        run[k] = min(h, z if under else h)
-    return cut, met
+    a0, d0, tx, ty, e0, pitch = place
+    for b in range(0, run.size, LANES):
+        begin = min(b, run.size - LANES)
+        part = run[begin : begin + LANES]
+        e1 = e0 + _f4(begin) * pitch
+        for k in range(LANES):
+            e = e1 + _f4(k) * pitch
+            d = d0 - e * ty
+            a = a0 + e * tx
+            c2 = radius2 - d * d
+            c = math.sqrt(max(c2, _ZERO))
+            u = min(max(a - lean * c, lo), hi)
+            w = u - a
+            q = c2 - w * w
+            z = z0 + m * u + (radius - math.sqrt(max(q, _ZERO)))
+            h = part[k]
+            under = q >= slack2
+            if best is not None:
+                best[k] = max(best[k], h - z if under else NONE)
+                best[LANES + k] = max(best[LANES + k], h - (z0 + m * (a - c)) if under & (a - c > lo) else NONE)
+            part[k] = min(h, z if under else h)
 
 
 @njit(cache=True, fastmath=_FAST, error_model="numpy")
-def row_cone(run, ramp, a0, d0, tx, ty, lo, hi, z0, m, lean, pull, slope, rim2):
+def row_cone(run, best, place, lo, hi, z0, m, lean, pull, slope, rim2):
     """Cone; lowest where u - a = -lean |d| - pull (pull is beyond any rim where the move is steeper)."""
-    cut = NONE
-    met = NONE
-    ramp = ramp[: run.size]
-    for k in range(run.size):
-        e = ramp[k]
-        d = d0 - e * ty
-        a = a0 + e * tx
-        c2 = rim2 - d * d
-        c = math.sqrt(max(c2, _ZERO))
-        u_from = max(lo, a - c)
-        u_to = min(hi, a + c)
-        u = min(max(a - lean * abs(d) - pull, u_from), u_to)
-        w = u - a
-        z = z0 + m * u + slope * math.sqrt(w * w + d * d)
-        h = run[k]
-        under = (c2 >= _ZERO) & (u_from <= u_to)
-        cut = max(cut, h - z if under else NONE)
-        met = max(met, h - (z0 + m * u_from) if under & (a - c > lo) else NONE)
-        run[k] = min(h, z if under else h)
-    return cut, met
+    a0, d0, tx, ty, e0, pitch = place
+    for b in range(0, run.size, LANES):
+        begin = min(b, run.size - LANES)
+        part = run[begin : begin + LANES]
+        e1 = e0 + _f4(begin) * pitch
+        for k in range(LANES):
+            e = e1 + _f4(k) * pitch
+            d = d0 - e * ty
+            a = a0 + e * tx
+            c2 = rim2 - d * d
+            c = math.sqrt(max(c2, _ZERO))
+            u_from = max(lo, a - c)
+            u_to = min(hi, a + c)
+            u = min(max(a - lean * abs(d) - pull, u_from), u_to)
+            w = u - a
+            z = z0 + m * u + slope * math.sqrt(w * w + d * d)
+            h = part[k]
+            under = (c2 >= _ZERO) & (u_from <= u_to)
+            if best is not None:
+                best[k] = max(best[k], h - z if under else NONE)
+                best[LANES + k] = max(best[LANES + k], h - (z0 + m * u_from) if under & (a - c > lo) else NONE)
+            part[k] = min(h, z if under else h)
 
 
 @njit(cache=True, fastmath=_FAST, error_model="numpy")
-def row_tapered(run, ramp, a0, d0, tx, ty, lo, hi, z0, m, lean, pull, slope, rim2, ball_lean, ball, blend, blend_z):
+def row_tapered(run, best, place, lo, hi, z0, m, lean, pull, slope, rim2, ball_lean, ball, blend, blend_z):
     """Tapered ball: the ball's lowest place if it lies on the ball, else the cone's (the blend is smooth)."""
-    cut = NONE
-    met = NONE
+    a0, d0, tx, ty, e0, pitch = place
     ball2 = ball * ball
     blend2 = blend * blend
-    ramp = ramp[: run.size]
-    for k in range(run.size):
-        e = ramp[k]
-        d = d0 - e * ty
-        a = a0 + e * tx
-        d2 = d * d
-        c2 = rim2 - d2
-        c = math.sqrt(max(c2, _ZERO))
-        u_from = max(lo, a - c)
-        u_to = min(hi, a + c)
-        on_ball = -ball_lean * math.sqrt(max(ball2 - d2, _ZERO))
-        w = on_ball if on_ball * on_ball + d2 <= blend2 else -lean * abs(d) - pull
-        u = min(max(a + w, u_from), u_to)
-        w = u - a
-        r2 = w * w + d2
-        b_ball = ball - math.sqrt(max(ball2 - r2, _ZERO))
-        b_cone = blend_z + slope * (math.sqrt(r2) - blend)
-        z = z0 + m * u + (b_ball if r2 <= blend2 else b_cone)
-        h = run[k]
-        under = (c2 >= _ZERO) & (u_from <= u_to)
-        cut = max(cut, h - z if under else NONE)
-        met = max(met, h - (z0 + m * u_from) if under & (a - c > lo) else NONE)
-        run[k] = min(h, z if under else h)
-    return cut, met
+    for b in range(0, run.size, LANES):
+        begin = min(b, run.size - LANES)
+        part = run[begin : begin + LANES]
+        e1 = e0 + _f4(begin) * pitch
+        for k in range(LANES):
+            e = e1 + _f4(k) * pitch
+            d = d0 - e * ty
+            a = a0 + e * tx
+            d2 = d * d
+            c2 = rim2 - d2
+            c = math.sqrt(max(c2, _ZERO))
+            u_from = max(lo, a - c)
+            u_to = min(hi, a + c)
+            on_ball = -ball_lean * math.sqrt(max(ball2 - d2, _ZERO))
+            w = on_ball if on_ball * on_ball + d2 <= blend2 else -lean * abs(d) - pull
+            u = min(max(a + w, u_from), u_to)
+            w = u - a
+            r2 = w * w + d2
+            b_ball = ball - math.sqrt(max(ball2 - r2, _ZERO))
+            b_cone = blend_z + slope * (math.sqrt(r2) - blend)
+            z = z0 + m * u + (b_ball if r2 <= blend2 else b_cone)
+            h = part[k]
+            under = (c2 >= _ZERO) & (u_from <= u_to)
+            if best is not None:
+                best[k] = max(best[k], h - z if under else NONE)
+                best[LANES + k] = max(best[LANES + k], h - (z0 + m * u_from) if under & (a - c > lo) else NONE)
+            part[k] = min(h, z if under else h)
 
 
 @njit(cache=True, fastmath=_FAST, error_model="numpy")
-def row_bull_level(run, ramp, a0, d0, tx, ty, lo, hi, z0, flat, corner, rim2):
+def row_bull_level(run, best, place, lo, hi, z0, flat, corner, rim2):
     """Bull cutter on a level move: the nearest point of the axis is the lowest."""
-    cut = NONE
-    met = NONE
+    a0, d0, tx, ty, e0, pitch = place
     corner2 = corner * corner
-    ramp = ramp[: run.size]
-    for k in range(run.size):
-        e = ramp[k]
-        d = d0 - e * ty
-        a = a0 + e * tx
-        w = min(max(a, lo), hi) - a
-        r2 = w * w + d * d
-        over = max(math.sqrt(r2) - flat, _ZERO)
-        z = z0 + (corner - math.sqrt(max(corner2 - over * over, _ZERO)))
-        h = run[k]
-        under = r2 <= rim2
-        c = math.sqrt(max(rim2 - d * d, _ZERO))
-        cut = max(cut, h - z if under else NONE)
-        met = max(met, h - z0 if under & (a - c > lo) else NONE)
-        run[k] = min(h, z if under else h)
-    return cut, met
+    for b in range(0, run.size, LANES):
+        begin = min(b, run.size - LANES)
+        part = run[begin : begin + LANES]
+        e1 = e0 + _f4(begin) * pitch
+        for k in range(LANES):
+            e = e1 + _f4(k) * pitch
+            d = d0 - e * ty
+            a = a0 + e * tx
+            w = min(max(a, lo), hi) - a
+            r2 = w * w + d * d
+            over = max(math.sqrt(r2) - flat, _ZERO)
+            z = z0 + (corner - math.sqrt(max(corner2 - over * over, _ZERO)))
+            h = part[k]
+            under = r2 <= rim2
+            c = math.sqrt(max(rim2 - d * d, _ZERO))
+            if best is not None:
+                best[k] = max(best[k], h - z if under else NONE)
+                best[LANES + k] = max(best[LANES + k], h - z0 if under & (a - c > lo) else NONE)
+            part[k] = min(h, z if under else h)
 
 
 @njit(cache=True, error_model="numpy")
-def row_bull_slope(run, x0, pitch, y, ax, ay, az, tx, ty, length, m, flat, corner, rim):
+def row_bull_slope(run, best, x0, pitch, y, ax, ay, az, tx, ty, length, m, flat, corner, rim):
     """Bull cutter on a slope, in float64: where b'(r) w / r = -m, by 40 bisections on the radius."""
-    cut = NONE
-    met = NONE
     rise2 = m * m
     for k in range(run.size):
         px = x0 + k * pitch - ax
@@ -207,18 +226,16 @@ def row_bull_slope(run, x0, pitch, y, ax, ay, az, tx, ty, length, m, flat, corne
         over = max(math.sqrt((u - a) ** 2 + d2) - flat, 0.0)
         z = _f4(az + m * u + corner - math.sqrt(max(corner * corner - over * over, 0.0)))
         h = run[k]
-        cut = max(cut, h - z)
-        if a - c > 0.0:
-            met = max(met, _f4(h - (az + m * u_from)))
+        if best is not None:
+            best[0] = max(best[0], h - z)
+            if a - c > 0.0:
+                best[LANES] = max(best[LANES], _f4(h - (az + m * u_from)))
         run[k] = min(h, z)
-    return cut, met
 
 
 @njit(cache=True, error_model="numpy")
-def row_arc(run, px0, pitch, py, sx, sy, ex, ey, around, wide, whole, sense, z, profile, rim):
+def row_arc(run, best, px0, pitch, py, sx, sy, ex, ey, around, wide, whole, sense, z, profile, rim):
     """Level arc in float64: distance to the arc, px and py counted from its centre; s start, e end."""
-    cut = NONE
-    met = NONE
     for k in range(run.size):
         px = px0 + k * pitch
         after = (sx * py - sy * px) * sense >= 0.0
@@ -232,8 +249,8 @@ def row_arc(run, px0, pitch, py, sx, sy, ex, ey, around, wide, whole, sense, z, 
             continue
         low = _f4(z + surface_height(min(r, profile[1]), profile))
         h = run[k]
-        cut = max(cut, h - low)
-        if from_start > rim:
-            met = max(met, _f4(h - z))
+        if best is not None:
+            best[0] = max(best[0], h - low)
+            if from_start > rim:
+                best[LANES] = max(best[LANES], _f4(h - z))
         run[k] = min(h, low)
-    return cut, met
