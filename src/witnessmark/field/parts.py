@@ -1,6 +1,6 @@
 """Connected regions of a mask.
 
-Question   which cells hang together
+Question   which cells hang together; how long is each region, and is any of its cells marked
 Frame      any; rows and columns
 Units      none
 Arrays     mask (ny, nx) bool; labels (ny, nx) int32: 0 outside the mask, regions 1 .. count in order of first cell
@@ -28,6 +28,35 @@ def regions(mask: Mask, corners: bool = False) -> tuple[Labels, int]:
     label = np.empty(mask.size, dtype=np.int32)
     count = _label(np.ascontiguousarray(mask, dtype=bool), corners, label)
     return label.reshape(mask.shape), int(count)
+
+
+def extents(labels: Labels, count: int, marked: Mask) -> tuple[NDArray[np.int64], Mask]:
+    """For regions 0 .. count of ``regions``: the larger side of each one's box in cells, and whether any is marked.
+
+    A region of one cell has side 0.
+    """
+    side = np.zeros(count + 1, dtype=np.int64)
+    touched = np.zeros(count + 1, dtype=bool)
+    _measure(np.ascontiguousarray(labels), np.ascontiguousarray(marked, dtype=bool), side, touched)
+    return side, touched
+
+
+@njit(cache=True, error_model="numpy", nogil=True)
+def _measure(labels: Labels, marked: Mask, side: NDArray[np.int64], touched: Mask) -> None:
+    ny, nx = labels.shape
+    box = np.empty((side.size, 4), dtype=np.int64)
+    box[:, :2] = ny + nx
+    box[:, 2:] = -1
+    for j in range(ny):
+        for i in range(nx):
+            c = labels[j, i]
+            if c == 0:
+                continue
+            box[c, 0], box[c, 2] = min(box[c, 0], j), max(box[c, 2], j)
+            box[c, 1], box[c, 3] = min(box[c, 1], i), max(box[c, 3], i)
+            touched[c] |= marked[j, i]
+    for c in range(1, side.size):
+        side[c] = max(box[c, 2] - box[c, 0], box[c, 3] - box[c, 1])
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
