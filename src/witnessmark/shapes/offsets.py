@@ -50,9 +50,9 @@ class OffsetCurve:
         flip = np.array([-1.0, 1.0])
         return OffsetCurve((self.points_mm * flip)[::-1], (self.normals * flip)[::-1])
 
-    def loft(self, levels: list[tuple[float, float]], name: str = "solid") -> Solid:
+    def loft(self, levels_mm: list[tuple[float, float]], name: str = "solid") -> Solid:
         """The solid whose outline at each (z_mm, inward_mm), z rising, is that parallel; ruled in between."""
-        return loft([(z_mm, self.ring_mm(inward_mm)) for z_mm, inward_mm in levels], name)
+        return loft([(z_mm, self.ring_mm(inward_mm)) for z_mm, inward_mm in levels_mm], name)
 
 
 def fan(from_rad: float, to_rad: float) -> Floats:
@@ -73,20 +73,16 @@ def rounded_rectangle(size_x_mm: float, size_y_mm: float, corner_radius_mm: floa
     return OffsetCurve(np.concatenate(points), np.concatenate(normals))
 
 
-def loft(rings: list[tuple[float, Floats]], name: str = "solid") -> Solid:
+def loft(rings_mm: list[tuple[float, Floats]], name: str = "solid") -> Solid:
     """Close the wall through rings of equally many points (n, 2) at rising heights with flat caps.
 
     Points that fall together within a ring (a fan at distance 0) become one corner.
     """
-    merged = [_merged(ring_mm) for _, ring_mm in rings]
+    merged = [_merged(ring_mm) for _, ring_mm in rings_mm]
     counts = [len(points_mm) for points_mm, _ in merged]
     starts = np.concatenate([[0], np.cumsum(counts)])
-    vertices = np.concatenate(
-        [
-            np.column_stack([points_mm, np.full(len(points_mm), z_mm)])
-            for (z_mm, _), (points_mm, _) in zip(rings, merged)
-        ]
-    )
+    heights_mm = np.repeat([z_mm for z_mm, _ in rings_mm], counts)
+    vertices = np.column_stack([np.concatenate([points_mm for points_mm, _ in merged]), heights_mm])
     faces = [_cap(merged[0][0])[:, ::-1], _cap(merged[-1][0]) + starts[-2]]
     for level, ((_, lower), (_, upper)) in enumerate(pairwise(merged)):
         faces.append(_band(lower + starts[level], upper + starts[level + 1]))

@@ -87,20 +87,20 @@ def oblique(
     return Oblique(_averaged(image)[::-1], turn, elevation, fine_px / FINER, float(us[0]), low)
 
 
-def _extent(grid: Grid, turn: float) -> tuple[tuple[float, float], tuple[float, float]]:
+def _extent(grid: Grid, turn_rad: float) -> tuple[tuple[float, float], tuple[float, float]]:
     """Range across the view and in depth, mm."""
     x = np.array([grid.x0_mm, grid.x0_mm + grid.nx * grid.pitch_mm])
     y = np.array([grid.y0_mm, grid.y0_mm + grid.ny * grid.pitch_mm])
     xs, ys = (corner.ravel() for corner in np.meshgrid(x, y))
-    u = xs * math.cos(turn) + ys * math.sin(turn)
-    w = -xs * math.sin(turn) + ys * math.cos(turn)
+    u = xs * math.cos(turn_rad) + ys * math.sin(turn_rad)
+    w = -xs * math.sin(turn_rad) + ys * math.cos(turn_rad)
     return (float(u.min()), float(u.max())), (float(w.min()), float(w.max()))
 
 
-def _sampled(grid: Grid, us: Floats, ws: Floats, turn: float) -> tuple[Cells, NDArray[np.bool_]]:
+def _sampled(grid: Grid, us: Floats, ws: Floats, turn_rad: float) -> tuple[Cells, NDArray[np.bool_]]:
     """Cell numbers (rows, columns) under every (depth, across) pair, and whether there is a cell."""
-    x = us[None, :] * math.cos(turn) - ws[:, None] * math.sin(turn)
-    y = us[None, :] * math.sin(turn) + ws[:, None] * math.cos(turn)
+    x = us[None, :] * math.cos(turn_rad) - ws[:, None] * math.sin(turn_rad)
+    y = us[None, :] * math.sin(turn_rad) + ws[:, None] * math.cos(turn_rad)
     i = np.floor((x - grid.x0_mm) / grid.pitch_mm).astype(np.int64)
     j = np.floor((y - grid.y0_mm) / grid.pitch_mm).astype(np.int64)
     inside = (i >= 0) & (i < grid.nx) & (j >= 0) & (j < grid.ny)

@@ -11,7 +11,7 @@ from witnessmark.job.placement import Placement
 SIDES = {"+z": "TOP", "-z": "UNDER", "+x": "RIGHT", "-x": "LEFT", "+y": "BACK", "-y": "FRONT"}
 
 
-def side_towards(stand: Rigid, direction: tuple[float, float, float]) -> str:
+def side_towards(stand: Rigid, direction: tuple[int, int, int]) -> str:
     """The name of the side that faces a direction of the standing frame."""
     towards = stand.rotation.T @ np.array(direction)
     axis = int(np.argmax(np.abs(towards)))
