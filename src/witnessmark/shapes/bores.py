@@ -94,7 +94,7 @@ def _feature(bore: CylinderFace, solid_triangles: Floats) -> Feature | None:
     direction = -bore.axis if from_high else bore.axis
     names: tuple[Axis, Axis, Axis] = ("x", "y", "z")
     axis: Axis = names[main] if abs(bore.axis[main]) >= ALONG_RATIO else ""
-    return Feature("hole", axis, _point(mouth), _point(direction), 2 * bore.radius_mm, high - low)
+    return Feature("hole", axis, _point(mouth), _point(direction), round(2 * bore.radius_mm, 4), round(high - low, 4))
 
 
 def _goes_round(bore: CylinderFace) -> bool:
@@ -113,15 +113,15 @@ def _across(axis: Floats) -> tuple[Floats, Floats]:
     return side, np.cross(axis, side)
 
 
-def _open(bore: CylinderFace, end_mm: float, outward: float, solid_triangles: Floats) -> bool:
+def _open(bore: CylinderFace, end_mm: float, outward_ratio: float, solid_triangles: Floats) -> bool:
     """Air just beyond an end, close inside the wall: a flat, stepped or drill-pointed bottom has wood there."""
     side, other = _across(bore.axis)
-    beyond = bore.point_mm + (end_mm + outward * 0.05 * bore.radius_mm) * bore.axis
+    beyond = bore.point_mm + (end_mm + outward_ratio * 0.05 * bore.radius_mm) * bore.axis
     turns = np.array([0.3, 1.9, 3.4, 5.0])
     places = [beyond + 0.97 * bore.radius_mm * (np.cos(t) * side + np.sin(t) * other) for t in turns]
     return sum(winding_number(place, solid_triangles) < 0.5 for place in places) >= 2
 
 
 def _point(values: Floats) -> tuple[float, float, float]:
-    x, y, z = (float(value) for value in values + 0.0)
+    x, y, z = (round(float(value), 4) + 0.0 for value in values)
     return (x, y, z)

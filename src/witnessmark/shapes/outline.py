@@ -122,7 +122,7 @@ def _distinct(rings: Sequence[Floats], name: str) -> tuple[list[Polygon], list[s
     twice = empty = 0
     for ring in rings:
         polygon = Polygon(ring)
-        if polygon.area < LEAST_RING_MM2:
+        if polygon.convex_hull.area < LEAST_RING_MM2:
             empty += 1
             continue
         if not polygon.is_valid:

@@ -63,16 +63,16 @@ def read_solid(path: str | Path, unit: str | None = None) -> Reading:
     A file that cannot be understood is refused; one that can, but is no closed solid, comes with its health.
     """
     path = Path(path)
-    scale, named = (mm_per(unit, path), unit) if unit else (1.0, "mm")
+    scale_ratio, named = (mm_per(unit, path), unit) if unit else (1.0, "mm")
     raw = _raw(path)
     if raw.unit:
         unit_note = (f"the unit {unit!r} was asked for, against the file's own",) if unit else ()
     else:
         unit_note = (f"taken as {named}, as asked",) if unit else ("the file states no unit: mm assumed",)
-    vertices, faces, notes = _tidied(raw, scale, path)
+    vertices, faces, notes = _tidied(raw, scale_ratio, path)
     health = examine(vertices, faces, unit_stated=bool(raw.unit or unit))
     solid = Solid.from_mesh(vertices, faces, path.name) if health.sound else None
-    features = tuple(feature.scaled(scale) for feature in raw.features)
+    features = tuple(feature.scaled(scale_ratio) for feature in raw.features)
     return Reading(path.name, solid, health, named, (*raw.notes, *unit_note, *notes), vertices, faces, features)
 
 
@@ -101,11 +101,11 @@ def _save_as() -> str:
     return f"save it as one of {', '.join(SOLID_SUFFIXES)}"
 
 
-def _tidied(raw: RawMesh, scale: float, path: Path) -> tuple[Floats, Ints, tuple[str, ...]]:
+def _tidied(raw: RawMesh, scale_ratio: float, path: Path) -> tuple[Floats, Ints, tuple[str, ...]]:
     """In mm, with corners joined; in a unit override the file's own mm are taken as that unit."""
     if not np.all(np.isfinite(raw.vertices[raw.faces])):
         raise broken(path, "has corners that are no numbers")
-    vertices, faces = joined_exactly(np.round(raw.vertices * scale, ROUND_DECIMALS), raw.faces)
+    vertices, faces = joined_exactly(np.round(raw.vertices * scale_ratio, ROUND_DECIMALS), raw.faces)
     if np.abs(vertices).max() > FARTHEST_MM:
         raise refuse(path.name, "reaches farther than a kilometre from its origin", "say its unit", "move it nearer")
     near_vertices, near_faces = joined_within(vertices, faces, NEAR_MM)

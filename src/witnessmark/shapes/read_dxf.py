@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.job.errors import refuse
+from witnessmark.job.errors import Refusal, refuse
 
 from .files import DRAWING_BYTES, broken, file_bytes, mm_per
 from .outline import FARTHEST_MM, FLATTEN_MM, Drawing
@@ -27,26 +27,33 @@ _BINARY = b"AutoCAD Binary DXF"  # the first bytes of the binary form, from the 
 _DRAWN = {"LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE", "LWPOLYLINE", "POLYLINE"}
 
 
+class _Remarks(logging.Handler):
+    """Counts what the library puts right in odd files, in place of its own words for programmers."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.count = 0
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.count += 1
+
+
 def read_dxf(path: Path, unit: str | None = None) -> Drawing:
     """Lines and rings in mm; what is no line (text, dimensions, hatches) is passed over and counted."""
-    document = _open(path)
-    scale, named, notes = _unit(document, path, unit)
+    document, oddities = _open(path)
+    scale_ratio, named, notes = _unit(document, path, unit)
+    if oddities:
+        notes.append(f"{oddities} odd entries were put right while reading; check the outline")
     lines: list[Floats] = []
     rings: list[Floats] = []
     passed: Counter[str] = Counter()
     try:
         _check_blocks(document, path)
         for entity in _entities(document, passed):
-            _add(entity, scale, lines, rings, passed)
-    except (
-        ValueError,
-        TypeError,
-        ArithmeticError,
-        AttributeError,
-        LookupError,
-        RecursionError,
-        _ezdxf_error(),
-    ) as error:
+            _add(entity, scale_ratio, lines, rings, passed)
+    except Refusal:
+        raise
+    except Exception as error:  # the library may fail in any way on a foreign entity; none of them is our bug
         raise broken(path, f"has an entity that cannot be read ({type(error).__name__}: {error})") from error
     if passed:
         words = ", ".join(f"{count} {kind}" for kind, count in sorted(passed.items()))
@@ -54,26 +61,27 @@ def read_dxf(path: Path, unit: str | None = None) -> Drawing:
     return Drawing(lines, rings, named, tuple(notes))
 
 
-def _ezdxf_error() -> Any:
-    import ezdxf
-
-    return ezdxf.DXFError
-
-
-def _open(path: Path) -> Any:
+def _open(path: Path) -> tuple[Any, int]:
+    """The document, and how many things in it were odd."""
     content = file_bytes(path, DRAWING_BYTES)
     import ezdxf
     from ezdxf import recover
 
-    logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # its remarks on odd files are not for the maker
+    remarks = _Remarks()
+    log = logging.getLogger("ezdxf")
+    log.addHandler(remarks)
     binary = content.startswith(_BINARY)
     if not binary and b"SECTION" not in content:
         raise broken(path, "holds no sections: it is no DXF file")
+    if b"EOF" not in content:
+        raise broken(path, "has no end (EOF): it was cut off")
     try:
         document = ezdxf.readfile(str(path)) if binary else recover.readfile(str(path))[0]
     except Exception as error:  # a parser of foreign files may fail in any way; none of them is our bug
         raise broken(path, f"cannot be understood ({type(error).__name__}: {error})") from error
-    return document
+    finally:
+        log.removeHandler(remarks)
+    return document, remarks.count
 
 
 def _unit(document: Any, path: Path, asked: str | None) -> tuple[float, str, list[str]]:
@@ -86,7 +94,7 @@ def _unit(document: Any, path: Path, asked: str | None) -> tuple[float, str, lis
     if stated == 0:
         return 1.0, "mm", ["the file states no unit: mm assumed"]
     try:
-        factor = float(conversion_factor(stated, MM))
+        factor = round(float(conversion_factor(stated, MM)), 9)  # 25.4 is exact, the table's quotient not
     except (KeyError, IndexError, ValueError, TypeError, ArithmeticError) as error:
         raise broken(path, f"states a unit that is not known ($INSUNITS {stated})") from error
     name = {1.0: "mm", 10.0: "cm", 1000.0: "m", 25.4: "inch"}.get(factor, unit_name(stated))
@@ -131,13 +139,13 @@ def _entities(document: Any, passed: Counter[str]) -> Iterator[Any]:
             yield entity
 
 
-def _add(entity: Any, scale: float, lines: list[Floats], rings: list[Floats], passed: Counter[str]) -> None:
+def _add(entity: Any, scale_ratio: float, lines: list[Floats], rings: list[Floats], passed: Counter[str]) -> None:
     kind = entity.dxftype()
     flat = kind in _DRAWN and not (kind == "POLYLINE" and not (entity.is_2d_polyline or entity.is_3d_polyline))
     if not flat:
         passed[kind.lower()] += 1
         return
-    places = np.array([tuple(place) for place in _flattened(entity, FLATTEN_MM / scale)], dtype=np.float64) * scale
+    places = np.array([tuple(place) for place in _flattened(entity, scale_ratio)], dtype=np.float64) * scale_ratio
     if len(places) < 2:
         return
     if not np.all(np.isfinite(places)) or np.ptp(places[:, 2]) > FLAT_MM:
@@ -150,32 +158,32 @@ def _add(entity: Any, scale: float, lines: list[Floats], rings: list[Floats], pa
         lines.append(places[:, :2])
 
 
-def _flattened(entity: Any, sag: float) -> list[Any]:
-    """Places along a curve, exact on it, with chords that stray no farther than ``sag`` (drawing units)."""
-    kind = entity.dxftype()
+def _flattened(entity: Any, scale_ratio: float) -> list[Any]:
+    """Places along a curve in drawing units, exact on it, with chords that stray no farther than FLATTEN_MM."""
+    kind, sag = entity.dxftype(), FLATTEN_MM / scale_ratio
     if kind == "LINE":
         return [entity.dxf.start, entity.dxf.end]
     if kind in ("ARC", "CIRCLE"):
-        _check_radius(entity.dxf.radius, sag)
+        _check_radius(entity.dxf.radius * scale_ratio)
         return list(entity.flattening(min(sag, entity.dxf.radius / 8))) if entity.dxf.radius > 0 else []
     if kind == "ELLIPSE":
-        _check_radius(entity.dxf.major_axis.magnitude, sag)
+        _check_radius(entity.dxf.major_axis.magnitude * scale_ratio)
         return list(entity.flattening(sag, segments=16))
     if kind == "SPLINE":
         return list(entity.flattening(sag, segments=8))
-    return _along_polyline(entity, sag)
+    return _along_polyline(entity, scale_ratio)
 
 
-def _check_radius(radius: float, sag: float) -> None:
-    if not radius * FLATTEN_MM / sag < FARTHEST_MM:
-        raise ValueError(f"a radius of {radius:.3g}")
+def _check_radius(radius_mm: float) -> None:
+    if not radius_mm < FARTHEST_MM:
+        raise ValueError(f"a radius of {radius_mm:.3g} mm")
 
 
-def _along_polyline(entity: Any, sag: float) -> list[Any]:
+def _along_polyline(entity: Any, scale_ratio: float) -> list[Any]:
     """The straight and round parts of a polyline in a row, each turned to begin where the last one ended."""
     places: list[Any] = []
     for part in entity.virtual_entities():
-        piece = _flattened(part, sag)
+        piece = _flattened(part, scale_ratio)
         if not piece:
             continue
         if places:

@@ -86,36 +86,43 @@ def _name(element: Any) -> str:
     return element.tag.rsplit("}", 1)[-1].lower() if isinstance(element.tag, str) else ""
 
 
-def _length(text: str | None) -> tuple[float, str] | None:
+def _length_mm(text: str | None) -> float | None:
+    """A stated size in mm; None if there is none, or none that is absolute (%, em)."""
     match = _LENGTH.match(text or "")
-    return (float(match.group(1)), match.group(2).lower()) if match else None
+    if match is None or match.group(2).lower() not in _UNIT_MM:
+        return None
+    size_mm = float(match.group(1)) * _UNIT_MM[match.group(2).lower()]
+    return size_mm if 0.0 < size_mm < np.inf else None
+
+
+def _unit_name(root: Any) -> str:
+    """The unit of the first size stated."""
+    for text in (root.get("width"), root.get("height")):
+        match = _LENGTH.match(text or "")
+        if match and _length_mm(text) is not None:
+            return str(match.group(2).lower() or "px")
+    return "px"
 
 
 def _user_space(root: Any, path: Path, asked: str | None) -> tuple[Floats, str, list[str]]:
     """The (2, 3) matrix from user units to mm with y up, the unit's name, and what to say."""
     box = _view_box(root, path)
-    width, height = _length(root.get("width")), _length(root.get("height"))
-    sizes = [size for size in (width, height) if size and size[1] in _UNIT_MM and size[0] > 0]
+    width_mm, height_mm = _length_mm(root.get("width")), _length_mm(root.get("height"))
+    unit = _unit_name(root)
     if asked:
         scale_x = scale_y = mm_per(asked, path)
         named, note = asked, f"one unit of the drawing taken as one {asked}, as asked"
-    elif box is not None and sizes:
-        scale_x, scale_y = _fitted(root, width, height, box)
-        unit = sizes[0][1] or "px"
+    elif box is not None and (width_mm or height_mm):
+        scale_x, scale_y = _fitted(root, width_mm, height_mm, box[2], box[3])
         named, note = unit, f"the file states its size in {unit}" + (" (1 px = 1/96 in)" if unit == "px" else "")
     else:
         scale_x = scale_y = PX_MM
         named, note = "px", "the file states no size: 1 px = 1/96 in taken, as the SVG standard has it"
-        if sizes and sizes[0][1] not in ("", "px"):
-            note = f"no viewBox: user units are px, 1/96 in, though the sheet is in {sizes[0][1]}"
-    x0, y0, _, box_height = box or (0.0, 0.0, 0.0, _in_px(height))
-    bottom = y0 + box_height
-    matrix = np.array([[scale_x, 0.0, -scale_x * x0], [0.0, -scale_y, scale_y * bottom]])
+        if unit != "px":
+            note = f"no viewBox: one unit of the drawing is 1 px, 1/96 in, though the sheet is in {unit}"
+    x0, y0, _, box_height = box or (0.0, 0.0, 0.0, (height_mm or 0.0) / PX_MM)
+    matrix = np.array([[scale_x, 0.0, -scale_x * x0], [0.0, -scale_y, scale_y * (y0 + box_height)]])
     return matrix, named, [note, "y turned to run up; the sheet's lower left corner is the origin"]
-
-
-def _in_px(size: tuple[float, str] | None) -> float:
-    return size[0] * _UNIT_MM[size[1]] / PX_MM if size and size[1] in _UNIT_MM else 0.0
 
 
 def _view_box(root: Any, path: Path) -> tuple[float, float, float, float] | None:
@@ -131,17 +138,14 @@ def _view_box(root: Any, path: Path) -> tuple[float, float, float, float] | None
     return x, y, width, height
 
 
-def _fitted(root: Any, width: Any, height: Any, box: tuple[float, float, float, float]) -> tuple[float, float]:
-    """mm per user unit; one scale for both unless the file lets them differ (preserveAspectRatio)."""
-    scales = [
-        size[0] * _UNIT_MM[size[1]] / extent if size and size[1] in _UNIT_MM and size[0] > 0 else None
-        for size, extent in ((width, box[2]), (height, box[3]))
-    ]
-    x, y = scales
-    if x is None or y is None:
-        only = x if x is not None else y
-        assert only is not None
-        return only, only
+def _fitted(
+    root: Any, width_mm: float | None, height_mm: float | None, box_width_px: float, box_height_px: float
+) -> tuple[float, float]:
+    """mm per user unit along x, y; one scale for both unless the file lets them differ (preserveAspectRatio)."""
+    x = (width_mm or 0.0) / box_width_px
+    y = (height_mm or 0.0) / box_height_px
+    if not (x and y):
+        return (x or y), (x or y)
     aspect = (root.get("preserveAspectRatio") or "").strip()
     if aspect == "none":
         return x, y

@@ -25,14 +25,16 @@ def ring_of(element: Any, matrix: Floats) -> Iterator[tuple[Floats, bool]]:
     data = _path_data(element)
     if not data.strip():
         return
-    stretch = float(np.linalg.norm(matrix[:, :2], 2))
+    stretch_ratio = float(np.linalg.norm(matrix[:, :2], 2))
     for part in parse_path(data).continuous_subpaths():
         places = [part[0].start]
         for segment in part:
-            places.extend(_along(segment, stretch))
+            places.extend(_along(segment, stretch_ratio))
             if len(places) > MOST_PLACES:
                 raise ValueError("more places than are read")
-        plane = np.column_stack([np.real(places), np.imag(places)])
+        # the type is checked here: products of object arrays that fail have been seen to damage numpy's memory
+        known = np.array(places, dtype=np.complex128)
+        plane = np.column_stack([known.real, known.imag])
         moved = plane @ matrix[:, :2].T + matrix[:, 2]
         keep = np.append(True, np.any(np.diff(moved, axis=0) != 0.0, axis=1))
         moved = moved[keep]
@@ -55,23 +57,23 @@ def _path_data(element: Any) -> str:
     return str(makers[name](element))
 
 
-def _along(segment: Any, stretch: float) -> list[complex]:
+def _along(segment: Any, stretch_ratio: float) -> list[complex]:
     """Places along a segment after its start."""
     kind = type(segment).__name__
     if kind == "Line":
         return [segment.end]
     if kind == "Arc":
-        steps = _arc_steps(segment, stretch)
+        steps = _arc_steps(segment, stretch_ratio)
     else:
         points = np.array(segment.bpoints())
         order = len(points) - 1
-        bend = order * (order - 1) * float(np.abs(np.diff(points, 2)).max(initial=0.0)) * stretch
+        bend = order * (order - 1) * float(np.abs(np.diff(points, 2)).max(initial=0.0)) * stretch_ratio
         steps = _count(math.sqrt(bend / (8 * FLATTEN_MM)))
     return [*(complex(segment.point(k / steps)) for k in range(1, steps)), segment.end]
 
 
-def _arc_steps(segment: Any, stretch: float) -> int:
-    radius_mm = max(abs(segment.radius.real), abs(segment.radius.imag)) * stretch
+def _arc_steps(segment: Any, stretch_ratio: float) -> int:
+    radius_mm = max(abs(segment.radius.real), abs(segment.radius.imag)) * stretch_ratio
     if not radius_mm < FARTHEST_MM:
         raise ValueError(f"a radius of {radius_mm:.3g} mm")
     if radius_mm <= FLATTEN_MM:
@@ -80,7 +82,7 @@ def _arc_steps(segment: Any, stretch: float) -> int:
     return _count(abs(math.radians(segment.delta)) / step_rad)
 
 
-def _count(steps: float) -> int:
-    if not steps < MOST_PLACES:
+def _count(steps_ratio: float) -> int:
+    if not steps_ratio < MOST_PLACES:
         raise ValueError("a curve larger than is read")
-    return max(1, math.ceil(steps))
+    return max(1, math.ceil(steps_ratio))
