@@ -25,6 +25,16 @@ class Hole:
 
 
 @dataclass(frozen=True)
+class Pocket:
+    """A pocket with upright walls, cut exactly to its outline (closed ring), from ``top_z_mm`` to its bottom."""
+
+    name: str
+    outline_mm: tuple[tuple[float, float], ...]
+    top_z_mm: float
+    bottom_z_mm: float
+
+
+@dataclass(frozen=True)
 class Bridges:
     """Wood left standing across the lowest outer cuts: how many, how long, how high above the through height."""
 
@@ -52,6 +62,7 @@ class CutRequest:
     safe_z_mm: float
     settings: Settings
     holes: tuple[Hole, ...] = ()
+    pockets: tuple[Pocket, ...] = ()
     bridges: Bridges | None = None
 
 
