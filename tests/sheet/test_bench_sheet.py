@@ -57,8 +57,8 @@ def test_a_cover_marks_a_page_each_and_a_slip(sheet) -> None:
     assert len(sheet) == 5
     assert "In this order" in words_of(sheet, 0)
     assert "Marks on the blank: box" in words_of(sheet, 1)
-    assert "1. box: under, left" in words_of(sheet, 2)
-    assert "2. box: top, left" in words_of(sheet, 3)
+    assert "1. box, UNDER up, under, left" in words_of(sheet, 2)
+    assert "2. box, TOP up, top, left" in words_of(sheet, 3)
     assert "Proof slip" in words_of(sheet, 4)
     assert "worst gouge 0.012 mm" in words_of(sheet, 4)
 

@@ -59,15 +59,19 @@ def write_bench_sheet(
 def scenes_of(
     job: Job, plans: Sequence[PiecePlan], solids: Mapping[str, Solid]
 ) -> list[tuple[PiecePlan, list[Scene]]]:
-    """Placements of all pieces, numbered from 1 through the whole job."""
-    number, scenes = 0, []
-    for plan in plans:
-        shown = []
-        for step in plan.placements:
-            number += 1
-            shown.append(Scene(number, step, job.machine, solids.get(plan.piece.name)))
-        scenes.append((plan, shown))
-    return scenes
+    """Placements of all pieces, numbered from 1 in each; pictures are told apart by the piece's number as well."""
+    return [
+        (
+            plan,
+            [
+                Scene(
+                    number, step, job.machine, solids.get(plan.piece.name), stem=f"piece-{piece}-placement-{number}"
+                )
+                for number, step in enumerate(plan.placements, start=1)
+            ],
+        )
+        for piece, plan in enumerate(plans, start=1)
+    ]
 
 
 def _set(folder: Path, out_path: Path) -> None:

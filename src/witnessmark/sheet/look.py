@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -25,6 +26,7 @@ from .section import draw_section, section_through, worst_axis
 MM_PER_INCH = 25.4
 DOTS_PER_INCH = 160
 CUT_MM = 0.02
+LINE_LETTERS, MOST_LINES = 76, 12
 CLEAR_COLOUR = PLACEMENTS[4]
 
 
@@ -62,11 +64,16 @@ def draw_look(view: LookView, file: Path) -> Path:
         axis = worst_axis(view.grid, view.left, view.worst_tip_mm, view.assembly)
         _plan(plan, view, axis)
         _cut(cut, view, axis)
-        for row, answer in enumerate(view.answers[:7]):
-            figure.text(0.63, 0.25 - row * 0.038, answer, fontsize=9, va="top", parse_math=False)
+        figure.text(0.605, 0.285, _wrapped(view.answers), fontsize=7.5, va="top", linespacing=1.35, parse_math=False)
         with written_whole(file) as beside:
             figure.savefig(beside, dpi=DOTS_PER_INCH, format="png", metadata={"Software": None})
     return file
+
+
+def _wrapped(answers: tuple[str, ...]) -> str:
+    """As many lines as the picture has room for; the rest is said in words beside it."""
+    lines = [line for answer in answers for line in textwrap.wrap(answer, LINE_LETTERS, subsequent_indent="   ")]
+    return "\n".join(lines if len(lines) <= MOST_LINES else [*lines[: MOST_LINES - 1], "..."])
 
 
 def _plan(axes: Any, view: LookView, axis: str) -> None:
@@ -82,7 +89,9 @@ def _plan(axes: Any, view: LookView, axis: str) -> None:
         colours[cleared] = rgb(CLEAR_COLOUR)
         legend.append(Patch(facecolor=CLEAR_COLOUR, edgecolor=INK, label="wood to clear first"))
     lit = colours * shade(view.left, grid.pitch_mm)[..., None]
-    axes.imshow(np.clip(lit, 0, 1), extent=extent, origin="lower", interpolation="antialiased")
+    there_is = np.isfinite(view.uncut) & (view.uncut > 0)
+    shown = np.dstack([np.clip(lit, 0, 1), there_is])
+    axes.imshow(shown, extent=extent, origin="lower", interpolation="antialiased")
     there = np.isfinite(view.piece).astype(float)
     axes.contour(grid.x_mm, grid.y_mm, there, levels=[0.5], colors=PIECE, linewidths=1.2)
     legend.append(Patch(facecolor="none", edgecolor=PIECE, label="the piece"))
@@ -114,9 +123,8 @@ def _cut(axes: Any, view: LookView, axis: str) -> None:
     cut = section_through(view.grid, view.uncut, view.left, view.piece, tip[:2], axis)  # type: ignore[arg-type]
     around_mm = max(1.6 * max(step.radius_mm for step in view.assembly.steps), 45.0)
     found = draw_section(axes, cut, view.assembly, centre_mm, tip[2], around_mm)
-    words = (
-        ", ".join(f"{kind} {deep:.1f} mm into the wood" for kind, deep in found)
-        or "nothing but the flutes touches wood"
-    )
-    axes.set_title(f"Section on the dash-dot line: {words}", fontsize=9, loc="left")
+    words = ", ".join(f"{kind} {deep:.1f} mm into the wood" for kind, deep in found)
+    title = f"Section on the dash-dot line:\n{words or 'only the flutes touch wood'}"
+    axes.set_title(title, fontsize=8.5, loc="left")
+    axes.set_anchor("N")
     axes.set(xlabel="mm", ylabel="mm above the board")

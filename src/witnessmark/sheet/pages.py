@@ -12,7 +12,7 @@ from witnessmark.job.placement import Placement
 from witnessmark.plan.model import PiecePlan, PlacementPlan
 
 from .scene import Scene
-from .sides import lying, turning
+from .sides import lying, side_towards, turning
 from .words import AT_THE_MACHINE, CAUTIONS, FIRST, NOT_PROVEN, clean, clean_line, minutes, mm
 
 Page = dict[str, Any]
@@ -20,7 +20,7 @@ LONGEST_END_MM = 120.0  # a blank's end higher than this is not drawn 1:1: the p
 
 
 def sheet_data(job: Job, scenes: list[tuple[PiecePlan, list[Scene]]], summary: Sequence[str], proven: bool) -> Page:
-    """Everything on the sheet; pictures are named placement-N-above.png and placement-N-oblique.png."""
+    """Everything on the sheet; pictures are named by the scenes' stems."""
     return {
         "title": clean(job.name, 80),
         "machine": machine_line(job.machine),
@@ -111,10 +111,10 @@ def _placements(job: Job, plan: PiecePlan, scenes: list[Scene]) -> list[Page]:
             {
                 "number": scene.number,
                 "colour": scene.colour,
-                "heading": clean(f"{plan.piece.name}: {place.name}", 70),
+                "heading": clean(_heading(plan.piece.name, place), 70),
                 "cuts": clean(scene.plan.cuts, 160),
-                "above": f"placement-{scene.number}-above.png",
-                "oblique": f"placement-{scene.number}-oblique.png",
+                "above": f"{scene.stem}-above.png",
+                "oblique": f"{scene.stem}-oblique.png",
                 "mount": _mount(before, scene, job.machine),
                 "measure": _measure(before, scene),
                 "touches": [_touch(place, number) for number in range(len(place.touches))],
@@ -125,6 +125,12 @@ def _placements(job: Job, plan: PiecePlan, scenes: list[Scene]) -> list[Page]:
         )
         before = place
     return pages
+
+
+def _heading(piece: str, place: Placement) -> str:
+    """The piece, which side is up, and the placement's own name if it has more than a number."""
+    own = "" if place.name.isdigit() else f", {place.name}"
+    return f"{piece}, {side_towards(place.stand, (0, 0, 1))} up{own}"
 
 
 def _mount(before: Placement | None, scene: Scene, machine: Machine) -> list[str]:

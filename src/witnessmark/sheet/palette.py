@@ -28,7 +28,7 @@ LETTERING: dict[str, Any] = {"font.family": "DejaVu Sans", "font.size": 8.0, "ax
 
 
 def placement_colour(number: int) -> str:
-    """The colour of placement ``number``, counted from 1 through the whole job."""
+    """The colour of placement ``number``, counted from 1."""
     return PLACEMENTS[(number - 1) % len(PLACEMENTS)]
 
 

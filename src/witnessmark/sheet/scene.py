@@ -26,12 +26,16 @@ MARGIN_MM = 22.0  # bed shown round what stands on it
 
 @dataclass(frozen=True, eq=False)
 class Scene:
-    """One placement on the bed; bed mm, from the front left corner of the travel; heights above the support."""
+    """Placement ``number`` of its piece on the bed.
+
+    Bed mm, from the front left corner of the travel; heights above the supporting face.
+    """
 
     number: int
     plan: PlacementPlan
     machine: Machine
     solid: Solid | None = None  # the piece, piece frame
+    stem: str = ""  # what its pictures' names begin with
 
     @property
     def colour(self) -> str:
@@ -81,7 +85,7 @@ class Scene:
 
     @cached_property
     def cut(self) -> NDArray[np.bool_]:
-        return np.asarray(self.plan.top_before - self.plan.top_after > CUT_MM)
+        return np.asarray(self.plan.top_after < self.plan.top_before - np.float32(CUT_MM))
 
     @cached_property
     def cleared(self) -> NDArray[np.bool_]:
@@ -114,8 +118,9 @@ class Scene:
             on = _within(wide, self.seat.board_mm)
             heights[on], colours[on] = 0.0, rgb(BOARD)
         part = (slice(below, below + grid.ny), slice(left, left + grid.nx))
-        heights[part] = np.where(np.isfinite(self.plan.top_after), np.maximum(self.plan.top_after, 0.0), 0.0)
-        colours[part] = self.colours
+        blank = np.isfinite(self.plan.top_before) & (self.plan.top_before > 0)
+        heights[part][blank] = np.maximum(self.plan.top_after, 0.0)[blank]
+        colours[part][blank] = self.colours[blank]
         return wide, heights, colours
 
 

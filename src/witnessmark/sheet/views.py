@@ -36,8 +36,9 @@ def draw_placement(
 
 
 def draw_scene(scene: Scene, out_dir: Path) -> tuple[Path, Path]:
-    """The same for a scene: placement-N-above.png and placement-N-oblique.png."""
-    above, slanted = (out_dir / f"placement-{scene.number}-{view}.png" for view in ("above", "oblique"))
+    """The same for a scene; the files' names begin with its stem."""
+    stem = scene.stem or f"placement-{scene.number}"
+    above, slanted = (out_dir / f"{stem}-{view}.png" for view in ("above", "oblique"))
     with matplotlib.rc_context(LETTERING):
         _save(draw_from_above(scene), above)
         _save(draw_obliquely(scene), slanted)
@@ -118,7 +119,7 @@ def _travel(axes: Any, scene: Scene) -> None:
     travel = (0.0, 0.0, machine.travel_x_mm, machine.travel_y_mm)
     _box(axes, travel, fill=False, edgecolor=INK, linewidth=1.1, linestyle=(0, (5, 3)), zorder=6)
     axes.plot([0], [0], marker="+", markersize=11, markeredgewidth=1.4, color=INK, zorder=7)
-    axes.text(4, 5, "x 0, y 0", fontsize=6.5, zorder=8, bbox=_label())
+    axes.text(5, 17, "x 0, y 0", fontsize=6.5, zorder=8, bbox=_label())
     dx, dy = scene.plan.placement.shift_mm
     rx0, ry0, rx1, ry1 = scene.plan.placement.region_mm
     bx0, by0, bx1, by1 = scene.blank_mm
