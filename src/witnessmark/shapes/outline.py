@@ -74,7 +74,7 @@ def outline_of(drawing: Drawing, name: str) -> Outline:
         raise broken(Path(name), f"is no outline: {error}") from error
     notes = list(drawing.notes)
     rings = [ring for ring in (*drawing.rings, *joined.rings) if len(ring) >= 3]
-    _check_open(joined.open, bool(rings), name)
+    _check_open(joined.open, bool(rings), name, drawing.notes)
     if joined.open:
         notes.append(f"{len(joined.open)} open lines passed over{_ends_in_words(joined.open)}")
     if joined.widest_gap_mm > 1e-6:
@@ -102,7 +102,7 @@ def _check_extent(drawing: Drawing, name: str) -> None:
             raise refuse(name, "reaches farther than a kilometre from its origin", "say its unit", "move it nearer")
 
 
-def _check_open(chains: Sequence[Floats], some_closed: bool, name: str) -> None:
+def _check_open(chains: Sequence[Floats], some_closed: bool, name: str, notes: Sequence[str]) -> None:
     """Refuse when nothing is closed, and when a chain was plainly meant to close."""
     gaps = [(float(np.linalg.norm(chain[0] - chain[-1])), chain) for chain in chains]
     lengths = [float(np.linalg.norm(np.diff(chain, axis=0), axis=1).sum()) for chain in chains]
@@ -113,7 +113,8 @@ def _check_open(chains: Sequence[Floats], some_closed: bool, name: str) -> None:
         raise refuse(name, what, "draw its ends together", "delete it if it is no outline")
     if not some_closed:
         what = f"holds no closed outline, only {len(chains)} open lines{_ends_in_words(chains)}"
-        raise refuse(name, what if chains else "holds no lines", "draw the outline as one closed line")
+        nothing = "holds no lines that could be an outline" + "".join(f"; {n}" for n in notes if "passed over" in n)
+        raise refuse(name, what if chains else nothing, "draw the outline as one closed line")
 
 
 def _distinct(rings: Sequence[Floats], name: str) -> tuple[list[Polygon], list[str]]:

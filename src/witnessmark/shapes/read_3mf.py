@@ -58,6 +58,8 @@ def _checked_model(content: bytes, path: Path) -> bytes:
     model = next((part for name, part in parts.items() if "3d/3dmodel.model" in name.lower()), None)
     if model is None:
         raise broken(path, "holds no model (3D/3dmodel.model)")
+    if b"item " not in model:
+        raise broken(path, "builds nothing: no mesh is placed")
     if model.count(b"triangle ") > TRIANGLES:
         raise broken(path, f"holds more than the {TRIANGLES} triangles that are read")
     return model
