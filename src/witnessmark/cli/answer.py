@@ -79,7 +79,7 @@ def _look(asked: argparse.Namespace) -> int:
     return 0 if found.fits else 1
 
 
-def look_sizes(given: dict[str, tuple[float, ...]]) -> Any:
+def look_sizes(given_mm: dict[str, tuple[float, ...]]) -> Any:
     """The typed lengths as the verb takes them."""
     from witnessmark.verbs.look import LookSizes
 
@@ -89,15 +89,15 @@ def look_sizes(given: dict[str, tuple[float, ...]]) -> Any:
         "board": "board_mm",
         "pitch": "pitch_mm",
     }
-    extra: dict[str, Any] = {field: given[name][0] for name, field in optional.items() if name in given}
-    if "blank" in given:
-        extra["blank_mm"] = given["blank"]
+    extra: dict[str, Any] = {field: given_mm[name][0] for name, field in optional.items() if name in given_mm}
+    if "blank" in given_mm:
+        extra["blank_mm"] = given_mm["blank"]
     return LookSizes(
-        travel_mm=given["travel"],  # type: ignore[arg-type]
-        cutter_mm=given["cutter"][0],
-        stickout_mm=given["stick_out"][0],
-        nut_mm=given["nut"],  # type: ignore[arg-type]
-        nose_mm=given["nose"][0],
+        travel_mm=given_mm["travel"],  # type: ignore[arg-type]
+        cutter_mm=given_mm["cutter"][0],
+        stickout_mm=given_mm["stick_out"][0],
+        nut_mm=given_mm["nut"],  # type: ignore[arg-type]
+        nose_mm=given_mm["nose"][0],
         **extra,
     )
 

@@ -89,6 +89,12 @@ def rectangle_outline(rectangle_mm: Rectangle) -> tuple[tuple[float, float], ...
     return ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
 
 
+def rectangle_of(outline_mm: tuple[tuple[float, float], ...]) -> Rectangle:
+    """The smallest upright rectangle round an outline."""
+    xs, ys = zip(*outline_mm)
+    return (min(xs), min(ys), max(xs), max(ys))
+
+
 def inside_outline(outline_mm: tuple[tuple[float, float], ...], x_mm: np.ndarray, y_mm: np.ndarray) -> np.ndarray:
     """Which points (broadcast x, y) lie inside a closed ring (even-odd rule)."""
     inside = np.zeros(np.broadcast(x_mm, y_mm).shape, dtype=bool)

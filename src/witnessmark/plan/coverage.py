@@ -58,7 +58,7 @@ def side_view(
     over = tip_over_surface(highest, grid, spindle.profile, grid.reach_mm)
     footprint = np.where(np.isfinite(highest), np.float32(0), np.float32(-np.inf)).astype(np.float32)
     near = np.isfinite(tip_clear_of(footprint, grid, np.array([[radius_mm + trench_mm, 0.0, 1.0]])))
-    tips = np.maximum(over, np.float32(through_z_mm))
+    tips = np.where(np.isfinite(highest), over, np.maximum(over, np.float32(through_z_mm)))
     wanted = np.where(near & (tips < blank_height_mm - SAME_MM), tips, np.float32(np.inf)).astype(np.float32)
     clear = np.maximum(tip_clear_of(lowest, grid, spindle.steps, shrink), np.float32(spindle.lowest_tip_mm))
     floor = lowered_by(wanted, grid, spindle.profile)
@@ -72,9 +72,9 @@ def side_view(
 
 
 @lru_cache(maxsize=16)
-def _tops(piece: Solid, stand: tuple[float, ...], grid: Grid) -> tuple[Heights, Heights]:
+def _tops(piece: Solid, stand_mm: tuple[float, ...], grid: Grid) -> tuple[Heights, Heights]:
     """The piece's top over each cell; kept, since the same piece is laid out again with other sizes."""
-    matrix = np.array(stand).reshape(3, 4)
+    matrix = np.array(stand_mm).reshape(3, 4)
     return top_bounds(piece.moved(Rigid(matrix[:, :3], matrix[:, 3])).triangles, grid)
 
 

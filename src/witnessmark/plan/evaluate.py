@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,7 +11,8 @@ from witnessmark.field.dilate import lowered_by
 from witnessmark.field.drop import top_bounds
 from witnessmark.field.grid import Grid, Heights
 from witnessmark.job.models import Job
-from witnessmark.job.placement import Placement
+from witnessmark.job.placement import Placement, inside_outline
+from witnessmark.path.request import Pocket
 from witnessmark.reach.clearance import least_clearance
 from witnessmark.reach.floor import reachable_floor
 from witnessmark.reach.scene import Scene, Spindle
@@ -83,3 +84,16 @@ def evaluate(job: Job, place: Placement, piece: Solid, columns: Columns, main: R
         reasons=(),
         sweeps=floor.sweeps,
     )
+
+
+def with_pockets(result: Evaluation, pockets: tuple[Pocket, ...]) -> Evaluation:
+    """The same with touch lands cut as well."""
+    if not pockets:
+        return result
+    grid, after = result.grid, result.top_after.copy()
+    for pocket in pockets:
+        within = inside_outline(pocket.outline_mm, grid.x_mm[None, :], grid.y_mm[:, None])
+        after[within] = np.minimum(after[within], np.float32(pocket.bottom_z_mm))
+    wood = np.isfinite(after)
+    more_mm3 = float((result.top_after[wood] - after[wood]).sum(dtype=np.float64) * grid.pitch_mm**2)
+    return replace(result, top_after=after, removed_mm3=result.removed_mm3 + more_mm3)

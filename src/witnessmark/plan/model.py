@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from witnessmark.field.grid import Grid, Heights
 from witnessmark.job.models import PieceSpec
 from witnessmark.job.placement import Placement
+from witnessmark.path.request import Pocket
 
 
 @dataclass(frozen=True)
@@ -45,6 +46,7 @@ class PlacementPlan:
     tips: Heights | None = None  # lowest wanted and allowed roughing tips, +inf where none
     wanted: Heights | None = None  # the same without the clearance cuts; not kept on disk
     programs: tuple[ProgramInfo, ...] = ()
+    pockets: tuple[Pocket, ...] = ()  # touch lands cut here
 
 
 @dataclass(frozen=True, eq=False)

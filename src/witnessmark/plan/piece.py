@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from witnessmark.job.models import Job, PieceSpec
-from witnessmark.job.placement import Placement
+from witnessmark.job.placement import Placement, Touch, rectangle_of
+from witnessmark.path.request import Pocket
 from witnessmark.shapes.solid import Solid
 
-from .evaluate import Evaluation, evaluate
+from .evaluate import Evaluation, evaluate, with_pockets
+from .lands import Land, Waste, faces_of, lands_for
 from .model import PiecePlan, PlacementPlan
 from .search import Layout, lay_out
-from .spindle import main_cutter, reachable
+from .spindle import Reachable, main_cutter, reachable
 from .touch_off import touch_off_spot
+from .touches import blank_edges, choose_touches, fixes_pose, walls_cut
 from .wood import plan_margin_mm, whole_blank
 
 Progress = Callable[[str, float], None]
 
 
-def silent(_what: str, _done: float) -> None:
+def silent(_what: str, _done_ratio: float) -> None:
     """No progress shown."""
 
 
@@ -30,13 +33,23 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
     main = reachable(main_cutter(job), job.machine, job.settings)
     columns = whole_blank(layout.box, job.settings.plan_pitch_mm, plan_margin_mm(job))
     steps: list[PlacementPlan] = []
+    known: list[Touch] = []
+    left: list[Land] = []
     places = [place for side in layout.sides for place in side.placements]
     for number, found in enumerate(places, start=1):
         progress(f"{spec.name}: placement {number}", number / (len(places) + 1))
         place = _with_touch_off(job, found.named(str(number)), layout)
+        lands = _lands(job, place, piece, layout, main, places[number:], left)
+        if number > 1:
+            place = _with_touches(job, place, piece, layout, known)
         result = evaluate(job, place, piece, columns, main)
-        columns = columns.lowered(result.top_after, place.stand.rotation)
-        steps.append(_step(place, result, layout))
+        pockets = tuple(p for land in lands for p in land.pockets(float(layout.box.size_mm[2])))
+        step = _step(place, with_pockets(result, pockets), layout, pockets)
+        columns = columns.lowered(step.top_after, place.stand.rotation)
+        steps.append(step)
+        left += lands
+        known += [touch for land in lands for touch in faces_of(land, place)]
+        known += walls_cut(place, piece)
     return PiecePlan(
         piece=spec,
         placements=tuple(steps),
@@ -47,14 +60,54 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
     )
 
 
+def _lands(
+    job: Job,
+    place: Placement,
+    piece: Solid,
+    layout: Layout,
+    main: Reachable,
+    after: Sequence[Placement],
+    taken: Sequence[Land],
+) -> tuple[Land, ...]:
+    """Touch lands for the placements that follow: through ones are left by the first side."""
+    if not after:
+        return ()
+    machine, slack_mm = job.machine, job.settings.travel_slack_mm
+    waste = Waste(
+        job=job,
+        place=place,
+        piece=piece,
+        blank_mm=rectangle_of(place.holds[0].outline_mm),
+        blank_height_mm=float(layout.box.size_mm[2]),
+        main=main,
+        taken=tuple(land.recess_mm for land in taken),
+    )
+    same_side = after[0].up == place.up
+    next_window = after[0].window_mm(machine.travel_x_mm, machine.travel_y_mm, slack_mm) if same_side else None
+    first_side = place.up == layout.sides[0].up
+    if len(layout.sides) < 2 or not first_side:
+        return ()
+    return lands_for(waste, next_window)
+
+
+def _with_touches(job: Job, place: Placement, piece: Solid, layout: Layout, known: list[Touch]) -> Placement:
+    machine = job.machine
+    window = place.window_mm(machine.travel_x_mm, machine.travel_y_mm, job.settings.travel_slack_mm)
+    blank_mm = rectangle_of(place.holds[0].outline_mm)
+    edges = blank_edges(place, blank_mm, float(layout.box.size_mm[2]), window)
+    touches = choose_touches(place, window, [*known, *edges], piece)
+    if not fixes_pose(place, touches):
+        note = "the faces open to touch here do not fix where the work lies: leave more waste round the piece"
+        place = replace(place, notes=(*place.notes, note))
+    return replace(place, touches=touches)
+
+
 def _with_touch_off(job: Job, place: Placement, layout: Layout) -> Placement:
     machine = job.machine
     height_mm = float(layout.box.size_mm[2])
-    window = place.window_mm(machine.travel_x_mm, machine.travel_y_mm)
+    window = place.window_mm(machine.travel_x_mm, machine.travel_y_mm, job.settings.travel_slack_mm)
     assemblies = [reachable(c, machine, job.settings).assembly for c in job.cutters if c.name in place.cutters]
-    blank = place.holds[0].outline_mm
-    rectangle = (blank[0][0], blank[0][1], blank[2][0], blank[2][1])
-    spot = touch_off_spot(machine, assemblies, rectangle, height_mm, window)
+    spot = touch_off_spot(machine, assemblies, rectangle_of(place.holds[0].outline_mm), height_mm, window)
     if spot is None:
         note = (
             "no touch-off spot beside the blank is within the travel: use a blank narrower by 40 mm or a wider board"
@@ -63,7 +116,7 @@ def _with_touch_off(job: Job, place: Placement, layout: Layout) -> Placement:
     return replace(place, touch_off_mm=(spot.x_mm, spot.y_mm), touch_off_block_mm=spot.block_mm)
 
 
-def _step(place: Placement, result: Evaluation, layout: Layout) -> PlacementPlan:
+def _step(place: Placement, result: Evaluation, layout: Layout, pockets: tuple[Pocket, ...]) -> PlacementPlan:
     notes = list(place.notes)
     unreached = int(result.unreached.sum())
     if unreached:
@@ -81,6 +134,7 @@ def _step(place: Placement, result: Evaluation, layout: Layout) -> PlacementPlan
         clearance_mm3=result.clearance_mm3,
         tips=result.tips,
         wanted=result.wanted,
+        pockets=pockets,
     )
 
 

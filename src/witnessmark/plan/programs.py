@@ -35,7 +35,7 @@ class Draft:
     text: str
 
 
-def silent(_what: str, _done: float) -> None:
+def silent(_what: str, _done_ratio: float) -> None:
     """No progress shown."""
 
 
@@ -79,6 +79,7 @@ def _request(
         lowest_tip_mm=max(spindle.lowest_tip_mm for spindle in spindles),
         safe_z_mm=min(blank_height_mm + settings.safe_above_wood_mm, highest),
         settings=settings,
+        pockets=step.pockets,
     )
 
 

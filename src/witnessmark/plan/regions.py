@@ -37,7 +37,7 @@ def share_regions(placements: list[Placement], windows_mm: list[Rectangle], over
     return shared
 
 
-def _between(k: int, seams: list[float], low: float, high: float, over_mm: float) -> tuple[float, float]:
-    left = seams[k - 1] - over_mm if k > 0 else low
-    right = seams[k] + over_mm if k < len(seams) else high
-    return left, right
+def _between(k: int, seams_mm: list[float], low_mm: float, high_mm: float, over_mm: float) -> tuple[float, float]:
+    left_mm = seams_mm[k - 1] - over_mm if k > 0 else low_mm
+    right_mm = seams_mm[k] + over_mm if k < len(seams_mm) else high_mm
+    return left_mm, right_mm

@@ -15,6 +15,7 @@ from witnessmark.job.frames import Rigid
 from witnessmark.job.models import Job
 from witnessmark.job.placement import Hold, Obstacle, Placement, Touch
 from witnessmark.job.whole import write_text_whole, written_whole
+from witnessmark.path.request import Pocket
 
 from .model import Eased, PiecePlan, PlacementPlan, ProgramInfo
 
@@ -106,6 +107,7 @@ def _step_table(step: PlacementPlan) -> dict[str, Any]:
         "obstacles": [asdict(o) | {"outline_mm": [list(p) for p in o.outline_mm]} for o in place.obstacles],
         "touches": [asdict(t) | {"point_mm": list(t.point_mm), "normal": list(t.normal)} for t in place.touches],
         "programs": [asdict(p) for p in step.programs],
+        "pockets": [asdict(p) | {"outline_mm": [list(q) for q in p.outline_mm]} for p in step.pockets],
     }
     if place.touch_off_mm is not None:
         table["touch_off_mm"] = list(place.touch_off_mm)
@@ -155,12 +157,15 @@ def _read_step(piece: str, table: dict[str, Any], fields_dir: Path) -> Placement
         clearance_mm3=table["clearance_mm3"],
         tips=tips,
         programs=tuple(ProgramInfo(**p) for p in table["programs"]),
+        pockets=tuple(
+            Pocket(p["name"], _outline(p["outline_mm"]), p["top_z_mm"], p["bottom_z_mm"]) for p in table["pockets"]
+        ),
     )
 
 
-def _three(values: list[float]) -> tuple[float, float, float]:
-    return (float(values[0]), float(values[1]), float(values[2]))
+def _three(values_mm: list[float]) -> tuple[float, float, float]:
+    return (float(values_mm[0]), float(values_mm[1]), float(values_mm[2]))
 
 
-def _outline(points: list[list[float]]) -> tuple[tuple[float, float], ...]:
-    return tuple((float(p[0]), float(p[1])) for p in points)
+def _outline(points_mm: list[list[float]]) -> tuple[tuple[float, float], ...]:
+    return tuple((float(p[0]), float(p[1])) for p in points_mm)

@@ -28,7 +28,8 @@ def wanted_tips(
     """
     grid = scene.grid
     tips = tips_off_piece(scene, spindle.profile, wall_allowance_mm, floor_allowance_mm)
-    tips = np.maximum(tips, np.float32(through_z_mm))
+    beside = ~np.isfinite(scene.piece_top)
+    tips[beside] = np.maximum(tips[beside], np.float32(through_z_mm))
     beside_mm = spindle.radius_mm + wall_allowance_mm + trench_mm + grid.reach_mm
     wanted = near_piece(scene, beside_mm) & inside(region_mm, grid)
     wanted &= cuts_wood(scene, spindle, tips, least_wood_mm)

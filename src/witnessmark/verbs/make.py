@@ -21,7 +21,7 @@ from .workshop import Workshop, open_workshop
 Progress = Callable[[str, float], None]
 
 
-def silent(_what: str, _done: float) -> None:
+def silent(_what: str, _done_ratio: float) -> None:
     """No progress shown."""
 
 

@@ -1,0 +1,126 @@
+"""Where to touch in each placement: of all faces known by then and open from above, the ones that fix the pose best.
+
+Faces known: the blank's planed edges (measured), touch lands, and walls of the piece cut before. They are taken one
+by one so that the determinant of the normal equations of x, y and turn grows most (D-optimal, greedy).
+Source: Kiefer and Wolfowitz's criterion (from memory); the rows are n . (R p + t - m) linearised in x, y, turn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+
+from witnessmark.job.placement import Placement, Rectangle, Touch
+from witnessmark.shapes.solid import Solid
+
+WANTED = 8  # readings asked for where access allows; at least 6 let a blunder be named
+FINDER_MM = 5.0  # radius of an edge finder or stylus
+LEVER_MM = 100.0  # makes turn comparable with shifts
+EDGE_STEP_MM = 20.0
+WALL_STEP_MM = 15.0
+EDGE_DEPTH_MM = 12.0  # below the blank's top, clear of a rounded arris
+LEAST_WALL_MM = 8.0  # lower walls give a stylus nothing to stand against
+STEEP = 0.9  # a wall to touch stands within about 25 degrees of upright
+
+
+def blank_edges(place: Placement, blank_mm: Rectangle, blank_height_mm: float, window_mm: Rectangle) -> list[Touch]:
+    """The blank's four planed sides as far as the axis can come beside them."""
+    x0, y0, x1, y1 = blank_mm
+    z = blank_height_mm - EDGE_DEPTH_MM
+    along_x = np.arange(max(x0, window_mm[0]) + 15.0, min(x1, window_mm[2]) - 15.0, EDGE_STEP_MM)
+    along_y = np.arange(max(y0, window_mm[1]) + 15.0, min(y1, window_mm[3]) - 15.0, EDGE_STEP_MM)
+    spots = [("front edge", (x, y0), (0.0, -1.0)) for x in along_x] + [
+        ("back edge", (x, y1), (0.0, 1.0)) for x in along_x
+    ]
+    spots += [("left end", (x0, y), (-1.0, 0.0)) for y in along_y] + [
+        ("right end", (x1, y), (1.0, 0.0)) for y in along_y
+    ]
+    back = place.stand.inverse()
+    found = []
+    for name, (x, y), (nx, ny) in spots:
+        found.append(
+            _touch(name, back.apply(np.array([x, y, z])), back.rotation @ np.array([nx, ny, 0.0]), "measured")
+        )
+    return found
+
+
+def walls_cut(place: Placement, piece: Solid) -> list[Touch]:
+    """Places on the piece's outer walls that this placement has cut, in the piece frame."""
+    standing_piece = piece.moved(place.stand)
+    low = place.through_z_mm
+    high = float(standing_piece.bounds_mm[1][2])
+    if high - low < LEAST_WALL_MM:
+        return []
+    z = (max(low, 0.0) + high) / 2
+    found = []
+    for part in shapely.get_parts(standing_piece.section(z)):
+        ring = part.exterior
+        for run in np.arange(0.0, ring.length, WALL_STEP_MM):
+            p, q = (np.array(ring.interpolate(run + d).coords[0]) for d in (-0.5, 0.5))
+            x, y = (p + q) / 2
+            if not (place.region_mm[0] < x < place.region_mm[2] and place.region_mm[1] < y < place.region_mm[3]):
+                continue
+            tangent = (q - p) / max(1e-9, float(np.linalg.norm(q - p)))
+            outward = np.array([tangent[1], -tangent[0], 0.0]) * (1.0 if ring.is_ccw else -1.0)
+            back = place.stand.inverse()
+            found.append(
+                _touch(
+                    "wall", back.apply(np.array([x, y, z])), back.rotation @ outward, f"cut in placement {place.name}"
+                )
+            )
+    return found
+
+
+def choose_touches(
+    place: Placement, window_mm: Rectangle, known: Sequence[Touch], piece: Solid, wanted: int = WANTED
+) -> tuple[Touch, ...]:
+    """The touches to use in this placement; fewer than ``wanted`` where no more can be reached."""
+    standing_piece = piece.moved(place.stand)
+    reached = [touch for touch in known if _reachable(place, window_mm, touch, standing_piece)]
+    if not reached:
+        return ()
+    rows = np.array([_row(place, touch) for touch in reached])
+    chosen: list[int] = []
+    information = np.eye(3) * 1e-6
+    left = list(range(len(reached)))
+    while left and len(chosen) < wanted:
+        gains = [np.linalg.slogdet(information + np.outer(rows[k], rows[k]))[1] for k in left]
+        best = left.pop(int(np.argmax(gains)))
+        chosen.append(best)
+        information = information + np.outer(rows[best], rows[best])
+    return tuple(reached[k] for k in sorted(chosen))
+
+
+def fixes_pose(place: Placement, touches: Sequence[Touch]) -> bool:
+    """Whether the touches fix x, y and turn at all."""
+    if len(touches) < 3:
+        return False
+    rows = np.array([_row(place, touch) for touch in touches])
+    return bool(np.linalg.cond(rows) < 1e3)
+
+
+def _row(place: Placement, touch: Touch) -> np.ndarray:
+    p = place.stand.apply(np.array(touch.point_mm))
+    n = place.stand.rotation @ np.array(touch.normal)
+    return np.array([n[0], n[1], (p[0] * n[1] - p[1] * n[0]) / LEVER_MM])
+
+
+def _reachable(place: Placement, window_mm: Rectangle, touch: Touch, standing_piece: Solid) -> bool:
+    p = place.stand.apply(np.array(touch.point_mm))
+    n = place.stand.rotation @ np.array(touch.normal)
+    if np.hypot(n[0], n[1]) < STEEP:
+        return False
+    x, y = p[:2] + FINDER_MM * n[:2]
+    if not (window_mm[0] <= x <= window_mm[2] and window_mm[1] <= y <= window_mm[3]):
+        return False
+    if not touch.name.startswith("wall"):
+        return True
+    above = standing_piece.shadow_above(round(float(p[2]), 2))
+    return bool(shapely.distance(above, shapely.Point(x, y)) >= FINDER_MM - 0.1)
+
+
+def _touch(name: str, point: np.ndarray, normal: np.ndarray, known_from: str) -> Touch:
+    p, n = (tuple(float(round(v, 4)) for v in vector) for vector in (point, normal))
+    return Touch(name, "face", (p[0], p[1], p[2]), (n[0], n[1], n[2]), known_from)

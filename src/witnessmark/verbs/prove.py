@@ -1,0 +1,96 @@
+"""prove: the judge reads the drafts back; what passes is stamped and handed out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from witnessmark.job.whole import write_text_whole
+from witnessmark.plan.candidates import blank_box
+from witnessmark.plan.model import PiecePlan
+from witnessmark.plan.store import load_plans, save_plans
+from witnessmark.plan.wood import whole_blank
+from witnessmark.program.fingerprint import fingerprint, stamped
+from witnessmark.proof.judge import prove as judge
+from witnessmark.proof.report import write_report
+from witnessmark.proof.verdict import ProgramText, Verdict
+
+from .folder import clear_files
+from .make import DraftFile, drafts_of
+from .workshop import Workshop, open_workshop
+
+Progress = Callable[[str, float], None]
+NOT_PROVEN = "(NOT PROVEN: handed out by force; read the proof's findings first)"
+
+
+@dataclass(frozen=True, eq=False)
+class ProveAnswer:
+    """The verdicts by piece, and the programs handed out (none where a proof failed and nothing was forced)."""
+
+    verdicts: dict[str, Verdict]
+    handed_out: tuple[Path, ...]
+    forced: bool
+
+    @property
+    def passed(self) -> bool:
+        return all(verdict.passed for verdict in self.verdicts.values())
+
+
+def prove(
+    folder: Path | str,
+    progress: Progress,
+    force: bool = False,
+    pitch_mm: float | None = None,
+) -> ProveAnswer:
+    """Prove every piece's drafts; on a pass (or by force, marked so) put them in ``out/programs``."""
+    workshop = open_workshop(folder)
+    plans = load_plans(workshop.job, workshop.folder.out("plan.toml"), workshop.folder.out_dir("fields"))
+    drafts = drafts_of(workshop)
+    clear_files(workshop.folder.out_dir("programs"), "*.nc")
+    verdicts = {}
+    for plan in plans:
+        mine = [draft for draft in drafts if draft.piece == plan.piece.name]
+        verdicts[plan.piece.name] = prove_piece(workshop, plan, mine, progress, pitch_mm)
+    write_report(list(verdicts.values()), workshop.folder.out_dir())
+    handed_out = []
+    stamps = {}
+    for draft in drafts:
+        passed = verdicts[draft.piece].passed
+        if not passed and not force:
+            continue
+        text = draft.text if passed else f"{NOT_PROVEN}\n{draft.text}"
+        if passed:
+            stamps[draft.file] = fingerprint(text)
+            text = stamped(text, stamps[draft.file])
+        path = workshop.folder.out("programs", draft.file)
+        write_text_whole(path, text)
+        handed_out.append(path)
+    _keep_fingerprints(workshop, plans, stamps)
+    return ProveAnswer(verdicts, tuple(handed_out), force)
+
+
+def prove_piece(
+    workshop: Workshop, plan: PiecePlan, drafts: list[DraftFile], progress: Progress, pitch_mm: float | None
+) -> Verdict:
+    """The judge's verdict on one piece, from the whole blank on."""
+    job, solid = workshop.job, workshop.solids[plan.piece.name]
+    box = blank_box(plan.piece.blank, *solid.bounds_mm)
+    columns = whole_blank(box, pitch_mm or job.settings.proof_pitch_mm)
+    programs = [ProgramText(draft.file, draft.placement, draft.cutter, draft.text) for draft in drafts]
+    placements = {step.placement.name: step.placement for step in plan.placements}
+    return judge(
+        programs, columns, solid, job.machine, job.cutters, placements, job.settings, progress, plan.piece.name
+    )
+
+
+def _keep_fingerprints(workshop: Workshop, plans: list[PiecePlan], stamps: dict[str, str]) -> None:
+    """The bench sheet prints what each program at the machine must carry."""
+    kept = []
+    for plan in plans:
+        steps = []
+        for step in plan.placements:
+            infos = tuple(replace(info, fingerprint=stamps.get(info.file, "")) for info in step.programs)
+            steps.append(replace(step, programs=infos))
+        kept.append(replace(plan, placements=tuple(steps)))
+    save_plans(kept, workshop.folder.out("plan.toml"), workshop.folder.out_dir("fields"))
