@@ -17,11 +17,13 @@ from hypothesis import strategies as st
 from step_text import block_with_hole
 
 from witnessmark.job.errors import Refusal
+from witnessmark.shapes.crossing import crossings
+from witnessmark.shapes.mend import mend
 from witnessmark.shapes.read import read_outline, read_solid
 from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.write import write_3mf, write_stl
 
-SOLIDS = (".step", ".stp", ".stl", ".3mf", ".obj")
+SOLIDS = (".step", ".stl", ".3mf", ".obj")
 DRAWINGS = (".dxf", ".svg")
 BOMB = (
     '<?xml version="1.0"?><!DOCTYPE svg [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;&a;&a;">'
@@ -136,6 +138,26 @@ def test_an_obj_that_names_what_is_not_there_is_refused_with_its_line(tmp_path, 
     path.write_text(path.read_text() + f"\n{line}\n")
     with pytest.raises(Refusal):
         read(path)
+
+
+def test_a_heap_of_overlapping_triangles_does_not_fill_the_memory(tmp_path):
+    """A hundred thousand triangles through each other, none closed: refused in seconds."""
+    random = np.random.default_rng(7)
+    facets = np.zeros(100_000, dtype=[("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("extra", "<u2")])
+    facets["corners"] = random.uniform(0, 200, (100_000, 3, 3))
+    path = tmp_path / "heap.stl"
+    path.write_bytes(b"\0" * 80 + (100_000).to_bytes(4, "little") + facets.tobytes())
+    with pytest.raises(Refusal, match="edges are open"):
+        read(path)
+    faces = np.arange(300_000).reshape(-1, 3)
+    assert crossings(facets["corners"].reshape(-1, 3).astype(float), faces) is None
+
+
+def test_corners_all_in_one_place_are_refused_when_mended():
+    """A mesh smaller than the joining tolerance is told to say its unit; its pairs are never listed."""
+    places = np.random.default_rng(3).uniform(0, 0.005, (30_000, 3))
+    with pytest.raises(Refusal, match="say the unit"):
+        mend(places, np.arange(30_000).reshape(-1, 3))
 
 
 def test_an_entity_bomb_in_svg_is_refused_at_once(tmp_path):

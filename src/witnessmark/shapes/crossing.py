@@ -38,9 +38,12 @@ def _close_pairs(vertices: Floats, faces: Ints) -> Ints | None:
     u, v, w = np.argsort(np.ptp(vertices, axis=0))[::-1]
     boxes = shapely.box(low[:, u], low[:, v], high[:, u], high[:, v])
     tree = shapely.STRtree(boxes)
-    found, total = [], 0
-    for start in range(0, len(faces), _CHUNK // 20):
-        one, other = tree.query(boxes[start : start + _CHUNK // 20])
+    each = tree.query(boxes[:: max(1, len(faces) // 20)]).shape[1] / 20  # boxes that overlap one, on the average
+    if each * len(faces) > 20 * MOST_PAIRS:
+        return None
+    found, total, step = [], 0, max(1, int(_CHUNK * 5 / max(each, 1.0)))
+    for start in range(0, len(faces), step):
+        one, other = tree.query(boxes[start : start + step])
         one = one + start
         keep = (one < other) & (low[one, w] <= high[other, w]) & (low[other, w] <= high[one, w])
         one, other = one[keep], other[keep]

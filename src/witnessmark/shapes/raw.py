@@ -7,10 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.job.errors import refuse
+
 from .features import Feature
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+
+MOST_PAIRS = 20_000_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,7 +42,12 @@ def joined_within(vertices: Floats, faces: Ints, apart_mm: float) -> tuple[Float
     from scipy.sparse.csgraph import connected_components
     from scipy.spatial import cKDTree
 
-    pairs = cKDTree(vertices).query_pairs(apart_mm, output_type="ndarray")
+    tree = cKDTree(vertices)
+    if tree.count_neighbors(tree, apart_mm) > MOST_PAIRS:
+        raise refuse(
+            "mesh", f"thousands of corners lie within {apart_mm} mm", "say the unit: it may be inches or metres"
+        )
+    pairs = tree.query_pairs(apart_mm, output_type="ndarray")
     links = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(vertices), len(vertices)))
     _, which = connected_components(links, directed=False)
     _, first = np.unique(which, return_index=True)

@@ -7,6 +7,7 @@ Source  the chord of a curve with second derivative at most D over a step h stra
 from __future__ import annotations
 
 import math
+import warnings
 from collections.abc import Iterator
 from typing import Any
 
@@ -26,7 +27,10 @@ def ring_of(element: Any, matrix: Floats) -> Iterator[tuple[Floats, bool]]:
     if not data.strip():
         return
     stretch_ratio = float(np.linalg.norm(matrix[:, :2], 2))
-    for part in parse_path(data).continuous_subpaths():
+    with warnings.catch_warnings():  # remarks on arcs without radius and the like are not for the maker
+        warnings.simplefilter("ignore")
+        parts = parse_path(data).continuous_subpaths()
+    for part in parts:
         places = [part[0].start]
         for segment in part:
             places.extend(_along(segment, stretch_ratio))
