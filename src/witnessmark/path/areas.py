@@ -15,7 +15,7 @@ from witnessmark.job.placement import Rectangle
 from witnessmark.shapes.rings import Area
 
 EMPTY: Area = shapely.MultiPolygon()
-ARC_PARTS = 16  # chords in a quarter circle of an offset
+ARC_PARTS = 24  # chords in a quarter circle of an offset
 CHORD_SHORT_RATIO = 1.0 - float(np.cos(np.pi / (4 * ARC_PARTS)))  # by how much of the radius a chord falls short
 
 

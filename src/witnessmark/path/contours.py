@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from witnessmark.job.placement import Rectangle
 from witnessmark.shapes.rings import Area
 
 from .areas import box, outline
@@ -25,14 +26,19 @@ TOO_LOW_MM = 1e-3
 class LeftOut:
     """What of the contours could not be cut, by length, and the place of the first piece."""
 
+    region_mm: Rectangle
     length_mm: float = 0.0
     first_mm: tuple[float, float, float] | None = None
 
-    def add(self, points_mm: Floats, length_mm: float) -> None:
-        self.length_mm += length_mm
-        if self.first_mm is None and len(points_mm):
-            x, y, z = (float(v) for v in points_mm[len(points_mm) // 2])
-            self.first_mm = (x, y, z)
+    def add(self, points_mm: Floats, each_mm: float) -> None:
+        """Count places (n, 3) that stand for ``each_mm`` each; in the overlap beyond the region nothing is missed."""
+        x0, y0, x1, y1 = self.region_mm
+        x, y = points_mm[:, 0], points_mm[:, 1]
+        mine = points_mm[(x >= x0) & (x <= x1) & (y >= y0) & (y <= y1)]
+        self.length_mm += each_mm * len(mine)
+        if self.first_mm is None and len(mine):
+            middle = mine[len(mine) // 2]
+            self.first_mm = (float(middle[0]), float(middle[1]), float(middle[2]))
 
 
 def wall_lines(no_go: Area, request: CutRequest, within: shapely.Geometry | None = None) -> list[shapely.LineString]:
@@ -66,9 +72,8 @@ def allowed_tracks(
     free = room.allowed(tips)
     if free.all():
         return [_raised(track_of(line, z_mm), lowest)]
-    steps_mm = np.hypot(*np.diff(felt, axis=0).T)
     good = free[:-1] & free[1:]
-    left_out.add(tips[~free], float(steps_mm[~good].sum()))
+    left_out.add(tips[~free], line.length / (len(felt) - 1))
     runs = _runs(felt, good, bool(np.allclose(felt[0], felt[-1])))
     return [_raised(track_of(run, z_mm), lowest) for run in runs]
 

@@ -96,17 +96,17 @@ def _allowed(work: Work, ground: Area, z_mm: float) -> Area:
     grid = work.request.grid
     i = np.flatnonzero((grid.x_mm > x0 - grid.pitch_mm) & (grid.x_mm < x1 + grid.pitch_mm))
     j = np.flatnonzero((grid.y_mm > y0 - grid.pitch_mm) & (grid.y_mm < y1 + grid.pitch_mm))
-    xs, ys = np.meshgrid(grid.x_mm[i], grid.y_mm[j])
-    shapely.prepare(ground)
-    over = shapely.dwithin(ground, shapely.points(xs.ravel(), ys.ravel()), grid.pitch_mm)
-    tips = np.column_stack([xs.ravel()[over], ys.ravel()[over], np.full(int(over.sum()), z_mm)])
-    free = work.room.allowed(tips)
-    if free.all():
+    rows, columns = (index.ravel() for index in np.meshgrid(j, i, indexing="ij"))
+    tips = np.column_stack([grid.x_mm[columns], grid.y_mm[rows], np.full(rows.size, z_mm)])
+    closed = ~work.room.allowed(tips)
+    rows, columns, tips = rows[closed], columns[closed], tips[closed]
+    near = shapely.buffer(ground, grid.pitch_mm, quad_segs=4)
+    shapely.prepare(near)
+    over = shapely.contains_xy(near, tips[:, 0], tips[:, 1])
+    if not over.any():
         return ground
     mask = np.zeros(grid.shape, dtype=bool)
-    rows, columns = np.meshgrid(j, i, indexing="ij")
-    mask[rows.ravel()[over][~free], columns.ravel()[over][~free]] = True
+    mask[rows[over], columns[over]] = True
     blocked = cells_area(mask, grid)
-    lost = shapely.intersection(ground, blocked)
-    work.missed("floors").add(tips[~free], float(lost.area) / work.cutter.stepover_mm)
+    work.missed("floors").add(tips[over], grid.pitch_mm**2 / work.cutter.stepover_mm)
     return area_in(shapely.difference(ground, blocked), 1e-4)

@@ -25,7 +25,7 @@ Progress = Callable[[str, float], None]
 SHARP = ("flat", "bull")
 ROUGH_THIN_MM = 0.03  # roughing keeps half the wall allowance besides and needs no finer border
 SPARE_DEPTH_MM = 0.5
-LEAST_TOLD_MM = 2.0
+LEAST_TOLD_MM = 5.0
 GIVE_UP_BELOW_MM = 4.0  # corners without room for so much of the way down are left for good
 
 
@@ -101,9 +101,9 @@ def _notes(work: Work) -> list[str]:
     name, joiner, notes = work.cutter.name, work.joiner, []
     for what, left_out in work.left_out.items():
         if left_out.length_mm > LEAST_TOLD_MM and left_out.first_mm is not None:
-            x, y, z = left_out.first_mm
+            first = "x {:.1f} y {:.1f} z {:.1f}".format(*left_out.first_mm)
             notes.append(
-                f"{name}: {left_out.length_mm:.0f} mm of {what} left out, the first at x {x:.1f} y {y:.1f} z {z:.1f}: "
+                f"{name}: {left_out.length_mm:.0f} mm of {what} left out, the first at {first}: "
                 "no room for what turns above the flutes, or too much wood still stands there"
             )
     if joiner.left_out_mm > LEAST_TOLD_MM:

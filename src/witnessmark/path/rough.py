@@ -66,7 +66,7 @@ def rough(work: Work) -> None:
 
 def rough_levels(work: Work, top_mm: float, tips: Heights) -> list[float]:
     """Levels from the wood's top down: flats plus their allowance, the through height, the lowest tip wanted."""
-    lowest_mm = float(tips.min())
+    lowest_mm = max(float(tips.min()), work.request.lowest_tip_mm)
     allowance_mm = work.settings.floor_allowance_mm
     flats = [z_mm + allowance_mm for z_mm in work.nogo.floor_heights_mm]
     targets = [t for t in (*flats, work.request.through_z_mm, lowest_mm) if lowest_mm - 1e-6 <= t < top_mm]

@@ -126,7 +126,7 @@ def _runs_of(work: Work, stretches: list[Floats]) -> list[Floats]:
         tips = _surface(work, places)
         free = work.room.allowed(tips)
         if not free.all():
-            work.missed("tops").add(tips[~free], ALONG_MM * float((~free).sum()))
+            work.missed("tops").add(tips[~free], ALONG_MM)
         edges = np.flatnonzero(np.diff(np.concatenate([[False], free, [False]]).astype(np.int8)))
         runs += [tips[a:b] for a, b in zip(edges[0::2], edges[1::2]) if b - a > 1]
     return runs

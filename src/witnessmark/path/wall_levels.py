@@ -30,6 +30,7 @@ PLUMB_LOOK_MM = 1.0  # a wall is plumb where the no-go area this much higher has
 PLUMB_SHIFT_MM = PLUMB_LOOK_MM * math.tan(PLUMB_RAD) + 0.005
 FOOT_REACH_MM = 0.5  # how far beyond a floor's edge the axis may be and still be at that floor's walls
 FINEST_MM = 0.05
+TRIM_LEFT_MM = 0.2  # what trimming leaves sideways on walls that the assembly must pass
 CORNER_BAND_MM = 2.0  # corners are looked for once in so much height, and with so much more reach
 
 
@@ -53,11 +54,28 @@ def flat_levels(work: Work, ball_edge_mm: float | None) -> list[WallLevel]:
     if ball_edge_mm is None:
         fine = fine_heights(request, nogo, top_mm, min(bottoms))
         return levels + [WallLevel(z_mm, None) for z_mm in fine if z_mm not in bottoms]
+    levels += [WallLevel(z_mm, None) for z_mm in _trim_heights(work, top_mm, min(bottoms)) if z_mm not in bottoms]
     for bottom_mm in bottoms:
         foot = _foot(work, bottom_mm)
         fine = fine_heights(request, nogo, bottom_mm + ball_edge_mm, bottom_mm)
         levels += [WallLevel(z_mm, foot) for z_mm in fine if z_mm not in bottoms]
     return levels
+
+
+def _trim_heights(work: Work, top_mm: float, bottom_mm: float) -> list[float]:
+    """Heights at which leaning walls are trimmed close where the nut comes beside them when the tip is at the foot.
+
+    The flat cutter works at the foot before the ball has finished the walls above; what roughing left on those
+    would be in the nut's way.
+    """
+    wider = [step.z_from_mm for step in work.task.assembly.rigid_steps() if step.radius_mm > work.radius_mm + 1e-6]
+    heights, z_mm = [], top_mm
+    while z_mm > bottom_mm + min(wider, default=math.inf) - work.cutter.stepdown_mm:
+        leaning = work.nogo.slopes.drafted(z_mm - TRIM_LEFT_MM, z_mm)
+        if len(leaning):
+            heights.append(z_mm)
+        z_mm -= min(work.cutter.stepdown_mm, TRIM_LEFT_MM / math.tan(float(leaning.max())) if len(leaning) else 0.5)
+    return [z_mm for z_mm in heights if z_mm > bottom_mm]
 
 
 def ball_levels(work: Work, alone: bool) -> list[WallLevel]:
@@ -134,7 +152,10 @@ def _corners(work: Work, bigger: Cutter, z_mm: float) -> shapely.Geometry | None
         for cutter in (work.cutter, bigger)
     ]
     thin_mm = 0.2 * work.settings.leftover_tolerance_mm
-    rest = area_in(shapely.buffer(shapely.difference(*reached), -thin_mm), 1e-3)
+    seen = box(
+        work.request.region_mm, work.settings.seam_overlap_mm
+    )  # the edge of ``around`` makes corners of its own
+    rest = area_in(shapely.intersection(shapely.buffer(shapely.difference(*reached), -thin_mm), seen), 1e-3)
     if rest.is_empty:
         return None
     return shapely.buffer(rest, work.radius_mm + 0.5 + CORNER_BAND_MM / 2, quad_segs=4)

@@ -33,9 +33,18 @@ class Wood:
 
     def __init__(self, grid: Grid, top: Heights, cutter: Cutter) -> None:
         self.grid = grid
-        self.top = np.ascontiguousarray(top, dtype=np.float32).copy()
+        self._top = np.ascontiguousarray(top, dtype=np.float32).copy()
         self.profile = profile_of(cutter)
         self.cuts = 0  # grows with every cut: who keeps an answer can see that it has aged
+        self._waiting: list[Floats] = []
+
+    @property
+    def top(self) -> Heights:
+        """The wood's top after every cut so far. Cuts are kept until someone looks, and then made all at once."""
+        if self._waiting:
+            remove(self._top, self.grid, np.vstack(self._waiting), self.profile)
+            self._waiting = []
+        return self._top
 
     def cut(self, chain_mm: Floats) -> None:
         """Take away what the cutter sweeps along a chain of places (n, 3)."""
@@ -43,7 +52,7 @@ class Wood:
             return
         moves = np.zeros((len(chain_mm) - 1, 9))
         moves[:, 0:3], moves[:, 3:6] = chain_mm[:-1], chain_mm[1:]
-        remove(self.top, self.grid, moves, self.profile)
+        self._waiting.append(moves)
         self.cuts += 1
 
     def touching_mm(self, points_mm: Floats) -> Floats:

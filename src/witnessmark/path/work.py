@@ -54,7 +54,7 @@ class Work:
 
     def missed(self, what: str) -> LeftOut:
         """Where to count what has to be left out of the walls, floors or tops."""
-        return self.left_out.setdefault(what, LeftOut())
+        return self.left_out.setdefault(what, LeftOut(self.request.region_mm))
 
 
 def around_mm(request: CutRequest, tasks: Sequence[CutterTask]) -> Rectangle:
