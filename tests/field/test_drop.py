@@ -88,6 +88,20 @@ def test_overhang_does_not_hide_a_gap_of_equal_area() -> None:
     assert (lowest[:, :2] == 4.0).all(), "the shelf beneath does not lower the bound"
 
 
+@pytest.mark.parametrize("sides", [((0.25, 0.75),), ((0.0, 0.5),), ((0.1, 0.4), (0.6, 0.8))])
+def test_stacked_fins_thinner_than_a_cell_do_not_pass_for_a_covered_cell(
+    sides: tuple[tuple[float, float], ...],
+) -> None:
+    """Fins above one another whose areas add up to the cell's leave it bare in part: no lower bound."""
+    solid = manifold3d.Manifold()
+    for k in range(round(1 / sum(b - a for a, b in sides))):
+        for a, b in sides:
+            solid += cube(a, 0, 3 * k, b - a, 1, 1)
+    lowest, highest = top_bounds(triangles_of(solid), Grid(0.0, 0.0, 1.0, 1, 1))
+    assert np.isneginf(lowest[0, 0])
+    assert highest[0, 0] == solid.bounding_box()[5]
+
+
 def test_ball_is_bracketed_and_its_centres_are_exact() -> None:
     """For a fine ball the heights at the centres agree with the closed form and lie within the bounds."""
     radius_mm = 20.0

@@ -7,9 +7,10 @@ Arrays     triangles (n, 3, 3) float64, counter-clockwise seen from outside; low
            -inf: nothing there (lowest: also where the cell is not surely covered)
 Method     every triangle facing up (or standing upright) is clipped to each cell that it crosses; the greatest
            corner of the clipped polygon bounds the surface from above. Triangles come highest first, and the least
-           corner of those that together cover a cell, once, bounds it from below (their areas come to the cell's
-           area, and each of 8 x 8 points in it lies under one); what comes after them lies beneath and does not
-           count. So does a single triangle that covers the whole cell.
+           corner of those that together cover a cell, once, bounds it from below: their areas come to the cell's
+           area, and the integrals over them of a quadratic without symmetry to that over the cell (so that a gap
+           does not hide behind an equal overlap). What comes after them lies beneath and does not count. A single
+           triangle that covers the whole cell bounds it from below too.
 Source     plane geometry; clipping by half-planes: Sutherland, I. E. and Hodgman, G. W. (1974), Reentrant polygon
            clipping, Communications of the ACM 17(1), 32-42 (from memory)
 Valid      highest is exact (the supremum over the open cell) and lowest a true lower bound, both to float32
@@ -29,11 +30,10 @@ from .threads import in_strips
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
-Bits = NDArray[np.uint64]
 
 TOUCH_MM = 1e-7  # an overlap with a cell narrower than this is rounding, not material
 _COVER_RATIO = 1e-9  # of a cell's area: what the sum of clipped areas may be off through rounding
-_ALL = np.uint64(0xFFFFFFFFFFFFFFFF)
+_FULL_WEIGHT = (0.618034 + 1.259921) / 2 + (0.732051 - 0.871780) / 3 + 0.414214 / 4  # of ``_weight`` over a cell
 
 
 def top_bounds(triangles: Floats, grid: Grid) -> tuple[Heights, Heights]:
@@ -45,14 +45,14 @@ def top_bounds(triangles: Floats, grid: Grid) -> tuple[Heights, Heights]:
     under = np.full(grid.shape, -np.inf)
     high = np.full(grid.shape, -np.inf)
     area = np.zeros(grid.shape)
-    seen = np.zeros(grid.shape, dtype=np.uint64)
+    weighted = np.zeros(grid.shape)
     place = np.array([grid.x0_mm, grid.y0_mm, grid.pitch_mm])
 
     def work(y_from: int, y_to: int) -> None:
-        _bound_rows(facing_up, place, low, under, high, area, seen, y_from, y_to)
+        _bound_rows(facing_up, place, low, under, high, area, weighted, y_from, y_to)
 
     in_strips(work, grid.ny, strips_each=2)
-    once = (np.abs(area / grid.pitch_mm**2 - 1.0) <= _COVER_RATIO) & (seen == _ALL)
+    once = (np.abs(area - 1.0) <= _COVER_RATIO) & (np.abs(weighted - _FULL_WEIGHT) <= _COVER_RATIO)
     lowest = np.where(once, np.maximum(low, under), under)
     return lowest.astype(np.float32), high.astype(np.float32)
 
@@ -86,7 +86,8 @@ def _clip(source: Floats, count: int, target: Floats, axis: int, limit: float, s
         here = sign * (source[i, axis] - limit)
         there = sign * (source[k, axis] - limit)
         if here >= 0.0:
-            target[kept] = source[i]
+            for d in range(3):
+                target[kept, d] = source[i, d]
             kept += 1
         if (here > 0.0 and there < 0.0) or (here < 0.0 and there > 0.0):
             t = here / (here - there)
@@ -98,36 +99,39 @@ def _clip(source: Floats, count: int, target: Floats, axis: int, limit: float, s
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
-def _area(polygon: Floats, count: int) -> float:
-    """Area of a polygon seen from above, mm2."""
-    twice = 0.0
-    for i in range(1, count - 1):
-        ax, ay = polygon[i, 0] - polygon[0, 0], polygon[i, 1] - polygon[0, 1]
-        bx, by = polygon[i + 1, 0] - polygon[0, 0], polygon[i + 1, 1] - polygon[0, 1]
-        twice += ax * by - ay * bx
-    return 0.5 * abs(twice)
+def _range(polygon: Floats, count: int, axis: int) -> tuple[float, float]:
+    low = high = polygon[0, axis]
+    for i in range(1, count):
+        low, high = min(low, polygon[i, axis]), max(high, polygon[i, axis])
+    return low, high
+
+
+@njit(cache=True, error_model="numpy", nogil=True, inline="always")
+def _weight(u: float, v: float) -> float:
+    """A quadratic with no symmetry over the unit cell: where it is covered, not only how much."""
+    return u * (0.618034 + u * 0.732051 + v * 0.414214) + v * (1.259921 - v * 0.871780)
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
-def _points_under(triangle: Floats, x: float, y: float, pitch: float) -> np.uint64:
-    """Which of the 8 x 8 points of the cell at (x, y) lie under the triangle, as bits; its edges count."""
-    bits = np.uint64(0)
-    slack = 1e-9 * pitch
-    for row in range(8):
-        py = y + (row + 0.5) * pitch / 8
-        for column in range(8):
-            px = x + (column + 0.5) * pitch / 8
-            inside = True
-            for i in range(3):
-                k = i + 1 if i < 2 else 0
-                ex, ey = triangle[k, 0] - triangle[i, 0], triangle[k, 1] - triangle[i, 1]
-                cross = ex * (py - triangle[i, 1]) - ey * (px - triangle[i, 0])
-                if cross < -slack * (abs(ex) + abs(ey)):
-                    inside = False
-                    break
-            if inside:
-                bits |= np.uint64(1) << np.uint64(row * 8 + column)
-    return bits
+def _cover_of(polygon: Floats, count: int, x: float, y: float, pitch: float) -> tuple[float, float]:
+    """Area of a polygon in the cell at (x, y) and the integral of the weight over it, both in cells (exact)."""
+    area = weighted = 0.0
+    u0, v0 = (polygon[0, 0] - x) / pitch, (polygon[0, 1] - y) / pitch
+    for i in range(1, count - 1):
+        u1, v1 = (polygon[i, 0] - x) / pitch, (polygon[i, 1] - y) / pitch
+        u2, v2 = (polygon[i + 1, 0] - x) / pitch, (polygon[i + 1, 1] - y) / pitch
+        part = 0.5 * ((u1 - u0) * (v2 - v0) - (v1 - v0) * (u2 - u0))
+        at_sides = _weight(0.5 * (u0 + u1), 0.5 * (v0 + v1)) + _weight(0.5 * (u1 + u2), 0.5 * (v1 + v2))
+        at_sides += _weight(0.5 * (u2 + u0), 0.5 * (v2 + v0))
+        area += part
+        weighted += part * at_sides / 3.0
+    return area, weighted
+
+
+@njit(cache=True, error_model="numpy", nogil=True, inline="always")
+def _is_covered(area: float, weighted: float) -> bool:
+    """Whether the polygons so far cover the cell exactly once."""
+    return abs(area - 1.0) <= _COVER_RATIO and abs(weighted - _FULL_WEIGHT) <= _COVER_RATIO
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
@@ -149,7 +153,6 @@ def _span(triangle: Floats, y: float) -> tuple[float, float]:
 
 @njit(cache=True, error_model="numpy", nogil=True)
 def _bound_cell(
-    triangle: Floats,
     band: Floats,
     count: int,
     spare: Floats,
@@ -159,7 +162,7 @@ def _bound_cell(
     low: Floats,
     high: Floats,
     area: Floats,
-    seen: Bits,
+    weighted: Floats,
 ) -> None:
     """Account for one triangle in one cell that it crosses but does not cover; band is clipped to the cell's row."""
     x, y, pitch = corner
@@ -168,22 +171,20 @@ def _bound_cell(
     left = _clip(spare, first, spare2, 0, x + pitch, -1.0)
     if left < 2:
         return
-    widest_x = spare2[:left, 0].max() - spare2[:left, 0].min()
-    widest_y = spare2[:left, 1].max() - spare2[:left, 1].min()
-    middle_x = 0.5 * (spare2[:left, 0].max() + spare2[:left, 0].min())
-    middle_y = 0.5 * (spare2[:left, 1].max() + spare2[:left, 1].min())
-    on_rim_x = widest_x < TOUCH_MM and (middle_x - x < TOUCH_MM or x + pitch - middle_x < TOUCH_MM)
-    on_rim_y = widest_y < TOUCH_MM and (middle_y - y < TOUCH_MM or y + pitch - middle_y < TOUCH_MM)
+    x_low, x_high = _range(spare2, left, 0)
+    y_low, y_high = _range(spare2, left, 1)
+    z_low, z_high = _range(spare2, left, 2)
+    on_rim_x = x_high - x_low < TOUCH_MM and (x_low - x < TOUCH_MM or x + pitch - x_high < TOUCH_MM)
+    on_rim_y = y_high - y_low < TOUCH_MM and (y_low - y < TOUCH_MM or y + pitch - y_high < TOUCH_MM)
     if on_rim_x or on_rim_y:
         return
-    high[j, i] = max(high[j, i], spare2[:left, 2].max())
-    part = _area(spare2, left)
-    if part == 0.0 or (seen[j, i] == _ALL and abs(area[j, i] / (pitch * pitch) - 1.0) <= _COVER_RATIO):
+    high[j, i] = max(high[j, i], z_high)
+    part, weight = _cover_of(spare2, left, x, y, pitch)
+    if part <= 0.0 or _is_covered(area[j, i], weighted[j, i]):
         return
-    low[j, i] = min(low[j, i], spare2[:left, 2].min())
+    low[j, i] = min(low[j, i], z_low)
     area[j, i] += part
-    if seen[j, i] != _ALL:
-        seen[j, i] |= _points_under(triangle, x, y, pitch)
+    weighted[j, i] += weight
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
@@ -196,7 +197,7 @@ def _bound_covered(
     under: Floats,
     high: Floats,
     area: Floats,
-    seen: Bits,
+    weighted: Floats,
 ) -> None:
     """Account for one triangle in cells i_from..i_to of row j, all of which it covers."""
     x0, y, pitch = corner
@@ -209,11 +210,11 @@ def _bound_covered(
         z_low, z_high = max(z - swing, floor), min(z + swing, ceiling)
         under[j, i] = max(under[j, i], z_low)
         high[j, i] = max(high[j, i], z_high)
-        if seen[j, i] == _ALL and abs(area[j, i] / (pitch * pitch) - 1.0) <= _COVER_RATIO:
+        if _is_covered(area[j, i], weighted[j, i]):
             continue
         low[j, i] = min(low[j, i], z_low)
-        area[j, i] += pitch * pitch
-        seen[j, i] = _ALL
+        area[j, i] += 1.0
+        weighted[j, i] += _FULL_WEIGHT
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
@@ -235,7 +236,7 @@ def _bound_rows(
     under: Floats,
     high: Floats,
     area: Floats,
-    seen: Bits,
+    weighted: Floats,
     y_from: int,
     y_to: int,
 ) -> None:
@@ -245,8 +246,9 @@ def _bound_rows(
     band, spare, spare2 = np.empty((10, 3)), np.empty((10, 3)), np.empty((10, 3))
     for t in range(triangles.shape[0]):
         triangle = triangles[t]
-        first_row = max(y_from, int(np.floor((triangle[:, 1].min() - y0) / pitch)))
-        last_row = min(y_to - 1, int(np.floor((triangle[:, 1].max() - y0) / pitch)))
+        y_low, y_high = _range(triangle, 3, 1)
+        first_row = max(y_from, int(np.floor((y_low - y0) / pitch)))
+        last_row = min(y_to - 1, int(np.floor((y_high - y0) / pitch)))
         slopes = _slopes(triangle)
         for j in range(first_row, last_row + 1):
             y = y0 + j * pitch
@@ -254,8 +256,9 @@ def _bound_rows(
             count = _clip(spare, some, band, 1, y + pitch, -1.0)
             if count < 2:
                 continue
-            first = max(0, int(np.floor((band[:count, 0].min() - x0) / pitch)))
-            last = min(nx - 1, int(np.floor((band[:count, 0].max() - x0) / pitch)))
+            x_low, x_high = _range(band, count, 0)
+            first = max(0, int(np.floor((x_low - x0) / pitch)))
+            last = min(nx - 1, int(np.floor((x_high - x0) / pitch)))
             left_a, right_a = _span(triangle, y)
             left_b, right_b = _span(triangle, y + pitch)
             whole_from = whole_to = first
@@ -264,11 +267,11 @@ def _bound_rows(
                 whole_to = max(whole_from, min(last + 1, int(np.floor((min(right_a, right_b) - x0) / pitch))))
             if whole_to > whole_from:
                 cells = (j, whole_from, whole_to)
-                _bound_covered(triangle, slopes, (x0, y, pitch), cells, low, under, high, area, seen)
+                _bound_covered(triangle, slopes, (x0, y, pitch), cells, low, under, high, area, weighted)
             for i in range(first, last + 1):
                 if i < whole_from or i >= whole_to:
                     corner = (x0 + i * pitch, y, pitch)
-                    _bound_cell(triangle, band, count, spare, spare2, corner, (j, i), low, high, area, seen)
+                    _bound_cell(band, count, spare, spare2, corner, (j, i), low, high, area, weighted)
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
