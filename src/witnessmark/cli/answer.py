@@ -208,10 +208,80 @@ def _plan(asked: argparse.Namespace) -> int:
     return 0
 
 
+def _prove(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs.prove import prove
+
+    with progress_bar(asked.json) as progress:
+        found = prove(asked.folder, progress, force=asked.force, pitch_mm=asked.pitch)
+    return _say_proof(found, Path(asked.folder), asked.json)
+
+
+def _say_proof(found: Any, folder: Path, as_json: bool) -> int:
+    if as_json:
+        print((folder / "out" / "proof.json").read_text(encoding="utf-8"), end="")
+        return 0 if found.passed else 1
+    print((folder / "out" / "proof.txt").read_text(encoding="utf-8"))
+    where = folder / "out" / "programs"
+    if found.passed:
+        print(f"Proven. {len(found.handed_out)} programs in {where}")
+    elif found.forced:
+        print(f"NOT proven; handed out by force, each marked in its first line: {where}")
+    else:
+        print("NOT proven: no program is handed out. Change what the findings say, or use --force.")
+    return 0 if found.passed else 1
+
+
+def _sheet(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs.sheet import sheet
+
+    with progress_bar(asked.json) as progress:
+        path = sheet(asked.folder, progress)
+    if asked.json:
+        _print_json({"sheet": str(path)})
+    else:
+        print(f"Bench sheet: {path}")
+    return 0
+
+
+def _demo(asked: argparse.Namespace) -> int:
+    import time
+
+    from witnessmark.plan.table import plan_text
+    from witnessmark.verbs.demo import lay_out_demo
+    from witnessmark.verbs.make import plan, program
+    from witnessmark.verbs.prove import prove
+    from witnessmark.verbs.sheet import sheet
+
+    folder = lay_out_demo(asked.out, asked.example)
+    times: dict[str, float] = {}
+
+    def timed(name: str, work: Callable[[], Any]) -> Any:
+        started = time.perf_counter()
+        result = work()
+        times[name] = time.perf_counter() - started
+        return result
+
+    with progress_bar(asked.json) as progress:
+        timed("plan", lambda: plan(folder, progress))
+        plans = timed("program", lambda: program(folder, progress))
+        found = timed("prove", lambda: prove(folder, progress))
+        timed("sheet", lambda: sheet(folder, progress))
+    if not asked.json:
+        print(plan_text(plans))
+    status = _say_proof(found, folder, asked.json)
+    if not asked.json:
+        print("Took " + ", ".join(f"{name} {seconds:.1f} s" for name, seconds in times.items()))
+        print(f"Everything is in {folder / 'out'}: plan.txt, programs, proof.json, bench-sheet.pdf, pictures")
+    return status
+
+
 _ANSWERS: dict[str, Callable[[argparse.Namespace], int]] = {
     "look": _look,
     "new": _new,
     "check": _check,
     "plan": _plan,
     "program": _plan,
+    "prove": _prove,
+    "sheet": _sheet,
+    "demo": _demo,
 }

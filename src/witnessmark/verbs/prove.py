@@ -9,11 +9,13 @@ from pathlib import Path
 from witnessmark.job.whole import write_text_whole
 from witnessmark.plan.candidates import blank_box
 from witnessmark.plan.model import PiecePlan
+from witnessmark.plan.programs import slug
 from witnessmark.plan.store import load_plans, save_plans
 from witnessmark.plan.wood import whole_blank
 from witnessmark.program.fingerprint import fingerprint, stamped
 from witnessmark.proof.judge import prove as judge
-from witnessmark.proof.report import write_report
+from witnessmark.proof.picture import write_deviation_picture
+from witnessmark.proof.report import summary_text, write_proof_json
 from witnessmark.proof.verdict import ProgramText, Verdict
 
 from .folder import clear_files
@@ -52,7 +54,11 @@ def prove(
     for plan in plans:
         mine = [draft for draft in drafts if draft.piece == plan.piece.name]
         verdicts[plan.piece.name] = prove_piece(workshop, plan, mine, progress, pitch_mm)
-    write_report(list(verdicts.values()), workshop.folder.out_dir())
+    write_proof_json(list(verdicts.values()), workshop.folder.out("proof.json"))
+    summary = "\n\n".join(summary_text(verdict) for verdict in verdicts.values())
+    write_text_whole(workshop.folder.out("proof.txt"), summary + "\n")
+    for name, verdict in verdicts.items():
+        write_deviation_picture(verdict, workshop.folder.out("pictures", f"{slug(name)}-deviation.png"))
     handed_out = []
     stamps = {}
     for draft in drafts:

@@ -1,0 +1,55 @@
+"""demo: the whole job on pieces of our own, drawn by formula: the tea chest, and two examples."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from witnessmark.job.demonstration import (
+    BODY_SHAPE,
+    BOX_SHAPE,
+    DISH_SHAPE,
+    LID_SHAPE,
+    box_job,
+    demonstration_job,
+    dish_job,
+)
+from witnessmark.job.errors import refuse
+from witnessmark.job.models import Job
+from witnessmark.job.rewrite import new_job_text
+from witnessmark.shapes.ginkgo import tea_chest_body, tea_chest_lid
+from witnessmark.shapes.simple import shallow_dish, straight_box
+from witnessmark.shapes.solid import Solid
+from witnessmark.shapes.write import write_stl
+
+MADE_BY_DEMO = ".made-by-demo"
+
+EXAMPLES: dict[str, tuple[Callable[[], Job], dict[str, Callable[[], Solid]]]] = {
+    "chest": (demonstration_job, {BODY_SHAPE: tea_chest_body, LID_SHAPE: tea_chest_lid}),
+    "dish": (dish_job, {DISH_SHAPE: shallow_dish}),
+    "box": (box_job, {BOX_SHAPE: straight_box}),
+}
+
+
+def lay_out_demo(folder: Path | str, example: str = "chest") -> Path:
+    """Make the demonstration's job folder; one that an earlier demo made is replaced, any other is refused."""
+    root = Path(folder)
+    if root.exists() and not (root / MADE_BY_DEMO).is_file():
+        raise refuse(str(root), "is there already and no demo made it", "choose another folder with --out")
+    make_job, shapes = EXAMPLES[example]
+    root.parent.mkdir(parents=True, exist_ok=True)
+    beside = Path(tempfile.mkdtemp(prefix=f".{root.name}.", dir=root.parent))
+    try:
+        beside.chmod(0o755)
+        for file, make in shapes.items():
+            write_stl(make(), beside / file)
+        (beside / "job.toml").write_text(new_job_text(make_job()), encoding="utf-8", newline="\n")
+        (beside / MADE_BY_DEMO).write_text(example + "\n", encoding="utf-8")
+        if root.exists():
+            shutil.rmtree(root)
+        beside.rename(root)
+    finally:
+        shutil.rmtree(beside, ignore_errors=True)
+    return root
