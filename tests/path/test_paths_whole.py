@@ -30,7 +30,7 @@ from witnessmark.path.floors import floor_ground
 from witnessmark.path.lowest import lowest_over
 from witnessmark.path.make import make_paths
 from witnessmark.path.nogo import NoGo
-from witnessmark.path.request import Bridges, CutterTask, Hole
+from witnessmark.path.request import Bridges, CutterTask, Hole, Pocket
 from witnessmark.path.strokes import CUT, ENTRY, RAPID
 from witnessmark.path.wood import Wood, profile_of
 
@@ -294,6 +294,20 @@ def test_roughing_cuts_clearance_wood_to_its_height():
     (path,) = make_paths(request, [CutterTask(FLAT_6, slim_task(FLAT_6).assembly, tips)])
     inside = (x > 36) & (x < 49) & (np.abs(y) < 19)
     assert path.top_after[inside].max() == pytest.approx(7.3, abs=1e-3)
+
+
+def test_pockets_in_the_waste_are_cut_to_their_outline():
+    """A touch land beside the piece is cut to its depth, its straight walls true, and told where it is too narrow."""
+    solid = solid_of(prism(shapely.box(-26, -12, 12, 12), 0, 10))
+    land = Pocket("land", ((28.0, -12.0), (42.0, -12.0), (42.0, 12.0), (28.0, 12.0)), 12.0, 3.0)
+    thin = Pocket("thin", ((-43.0, -12.0), (-39.0, -12.0), (-39.0, 12.0), (-43.0, 12.0)), 12.0, 3.0)
+    request = request_for(solid, BLANK, pockets=(land, thin))
+    _, paths = paths_for(request, [FLAT_6])
+    outline = shapely.Polygon(land.outline_mm)
+    low = swept_at(paths[0].strokes, 3.0, 3.0).intersection(shapely.box(26, -20, 45, 20))
+    assert low.area == pytest.approx(opened(outline, 3.0).area, rel=1e-3)
+    assert shapely.difference(low, outline.buffer(0.001)).area < 1e-3
+    assert any("thin" in note for note in paths[0].notes)
 
 
 def test_bridges_are_left_across_the_outer_cut():

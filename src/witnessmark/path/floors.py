@@ -30,13 +30,13 @@ CHORD_MM = 0.01  # what the chords of an arc may hide of a strip
 class Covered:
     """What has been finished of each floor, by height, so that the next cutter does only what is left."""
 
-    areas: dict[float, Area] = field(default_factory=dict)
+    by_z_mm: dict[float, Area] = field(default_factory=dict)
 
     def of(self, z_mm: float) -> Area:
-        return self.areas.get(round(z_mm, 4), EMPTY)
+        return self.by_z_mm.get(round(z_mm, 4), EMPTY)
 
     def add(self, z_mm: float, area: Area) -> None:
-        self.areas[round(z_mm, 4)] = area_in(shapely.union(self.of(z_mm), area))
+        self.by_z_mm[round(z_mm, 4)] = area_in(shapely.union(self.of(z_mm), area))
 
 
 def flat_radius_mm(cutter: Cutter, scallop_mm: float) -> float:

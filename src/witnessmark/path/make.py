@@ -11,6 +11,7 @@ from .drill import cut_holes
 from .floors import Covered, cut_floors
 from .join import Joiner
 from .nogo import NoGo, round_edge_mm
+from .pockets import cut_pockets
 from .request import CutRequest, CutterPath, CutterTask
 from .room import Room
 from .rough import rough
@@ -76,12 +77,13 @@ def _cut(work: Work, before: Sequence[CutterTask], shares: _Shares) -> list[str]
     if work.cutter.kind not in (*SHARP, "ball"):
         return [f"{work.cutter.name}: walls, floors and tops are not cut with this kind ({work.cutter.kind})"]
     rough(replace(work, nogo=work.nogo.coarser(ROUGH_THIN_MM)))
+    notes = cut_pockets(work) if work.task is shares.sharp else []
     _cut_walls(work, before, shares)
     if work.cutter.kind in SHARP or (work.task is shares.ball and shares.sharp is None):
         cut_floors(work, shares.covered)
     if work.task is (shares.ball or shares.sharp):
         cut_rows(work)
-    return _notes(work)
+    return notes + _notes(work)
 
 
 def _cut_walls(work: Work, before: Sequence[CutterTask], shares: _Shares) -> None:
