@@ -184,7 +184,10 @@ def _plan(asked: argparse.Namespace) -> int:
     from witnessmark.verbs import make
 
     with progress_bar(asked.json) as progress:
-        plans = getattr(make, asked.verb)(asked.folder, progress)
+        if asked.verb == "plan":
+            plans = make.plan(asked.folder, progress, solids=asked.solids)
+        else:
+            plans = make.program(asked.folder, progress)
     if asked.json:
         _print_json(
             [

@@ -28,7 +28,9 @@ def parser() -> argparse.ArgumentParser:
         ("plan", "choose the placements: which side up, where, in what order"),
         ("program", "write the programs of the plan (drafts, until proven)"),
     ):
-        _add_job_verb(verbs, verb, words)
+        made = _add_job_verb(verbs, verb, words)
+        if verb == "plan":
+            made.add_argument("--solids", action="store_true", help="also wood to leave and clearance wood as STL")
     prove = _add_job_verb(verbs, "prove", "read the programs back, remove wood with them, and judge")
     prove.add_argument(
         "--force", action="store_true", help="hand out the programs even if the proof fails; marked so"

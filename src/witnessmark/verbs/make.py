@@ -12,6 +12,7 @@ from witnessmark.job.whole import write_text_whole
 from witnessmark.plan.model import PiecePlan
 from witnessmark.plan.piece import plan_piece
 from witnessmark.plan.programs import write_drafts
+from witnessmark.plan.solids import write_solids
 from witnessmark.plan.store import load_plans, save_plans
 from witnessmark.plan.table import plan_text
 
@@ -39,11 +40,16 @@ def check(folder: Path | str) -> CheckAnswer:
     return CheckAnswer(tuple(workshop.solids), workshop.notes)
 
 
-def plan(folder: Path | str, progress: Progress = silent) -> list[PiecePlan]:
-    """Plan every piece and keep the plan in ``out/``."""
+def plan(folder: Path | str, progress: Progress = silent, solids: bool = False) -> list[PiecePlan]:
+    """Plan every piece and keep the plan in ``out/``; ``solids``: wood to leave and clearance wood as STL as well."""
     workshop = open_workshop(folder)
     plans = [plan_piece(workshop.job, spec, workshop.solids[spec.name], progress) for spec in workshop.job.pieces]
     _keep_plans(workshop, plans)
+    if solids:
+        clear_files(workshop.folder.out_dir("solids"), "*.stl")
+        for done, planned in enumerate(plans):
+            progress(f"{planned.piece.name}: solids", done / len(plans))
+            write_solids(planned, workshop.folder.out_dir("solids"))
     return plans
 
 

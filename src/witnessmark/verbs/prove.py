@@ -14,7 +14,7 @@ from witnessmark.plan.store import load_plans, save_plans
 from witnessmark.plan.wood import whole_blank
 from witnessmark.program.fingerprint import fingerprint, stamped
 from witnessmark.proof.judge import prove as judge
-from witnessmark.proof.picture import write_deviation_picture
+from witnessmark.proof.picture import write_deviation_png
 from witnessmark.proof.report import summary_text, write_proof_json
 from witnessmark.proof.verdict import ProgramText, Verdict
 
@@ -58,7 +58,7 @@ def prove(
     summary = "\n\n".join(summary_text(verdict) for verdict in verdicts.values())
     write_text_whole(workshop.folder.out("proof.txt"), summary + "\n")
     for name, verdict in verdicts.items():
-        write_deviation_picture(verdict, workshop.folder.out("pictures", f"{slug(name)}-deviation.png"))
+        write_deviation_png(verdict, workshop.folder.out("pictures", f"{slug(name)}-deviation.png"))
     handed_out = []
     stamps = {}
     for draft in drafts:
