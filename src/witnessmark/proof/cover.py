@@ -113,7 +113,9 @@ def _take(bare: NDArray[np.float32], n: int, low: float, high: float) -> int:
 
 
 @njit(cache=True, error_model="numpy")
-def _gouge(e: Floats, low: float, high: float, profile: Floats, edge: Floats, nx: float, ny: float, z: float) -> float:
+def _gouge(
+    e: Floats, low: float, high: float, profile: Floats, edge: Floats, nx: float, ny: float, z: float
+) -> float:
     """Level depth to which one pass (its share low..high is below z) cuts into the wood behind an edge."""
     ax, ay = e[0] + low * (e[3] - e[0]), e[1] + low * (e[4] - e[1])
     bx, by = e[0] + high * (e[3] - e[0]), e[1] + high * (e[4] - e[1])
@@ -235,24 +237,32 @@ def wood_before(
 ) -> None:
     """Level distance from each place (n, 2) to the nearest wood that is gone at height z (n,); lowers ``thick``."""
     for k in range(from_row, to_row):
-        px, py = points[k, 0], points[k, 1]
-        column, row = int((px - place[0]) // CELL_MM), int((py - place[1]) // CELL_MM)
-        if column < 0 or row < 0 or column >= place[2] or row >= place[3]:
-            continue
-        cell = row * int(place[2]) + column
-        for i in range(_first_below(which, starts[cell], starts[cell + 1], lowest, z[k]), starts[cell + 1]):
-            p = which[i]
-            e = ends[p]
-            profile = profiles[cutter[p]]
-            away, _ = nearest_on(px, py, e[0], e[1], e[3], e[4])
-            if away - profile[1] >= thick[k]:
-                continue
-            low, high = _below(e, z[k])
-            if e[2] == e[5]:
-                reach = disc_radius(z[k] - e[2], profile) - away
-            else:
-                reach, _ = _best_share(e, low, high, profile, px, py, px, py, z[k])
-            thick[k] = max(min(thick[k], -reach), 0.0)
+        column = int((points[k, 0] - place[0]) // CELL_MM)
+        row = int((points[k, 1] - place[1]) // CELL_MM)
+        for r in range(max(row - 1, 0), min(row + 2, int(place[3]))):
+            for c in range(max(column - 1, 0), min(column + 2, int(place[2]))):
+                cell = r * int(place[2]) + c
+                first = _first_below(which, starts[cell], starts[cell + 1], lowest, z[k])
+                for i in range(first, starts[cell + 1]):
+                    p = which[i]
+                    profile = profiles[cutter[p]]
+                    thick[k] = _thinner(thick[k], points[k, 0], points[k, 1], z[k], ends[p], profile)
+                    if thick[k] == 0.0:
+                        break
+
+
+@njit(cache=True, error_model="numpy")
+def _thinner(thick: float, px: float, py: float, z: float, e: Floats, profile: Floats) -> float:
+    """The lesser of ``thick`` and the way from p to what one pass takes away at height z; not below 0."""
+    away, _ = nearest_on(px, py, e[0], e[1], e[3], e[4])
+    if away - profile[1] >= thick:
+        return thick
+    if e[2] == e[5]:
+        reach = disc_radius(z - e[2], profile) - away
+    else:
+        low, high = _below(e, z)
+        reach, _ = _best_share(e, low, high, profile, px, py, px, py, z)
+    return max(min(thick, -reach), 0.0)
 
 
 DEEP_MM = 1.5 + TALLEST_MM

@@ -103,7 +103,7 @@ def _range(triangle: Floats, levels: Floats) -> tuple[int, int]:
 
 @njit(cache=True, error_model="numpy")
 def _parts(x0: float, y0: float, x1: float, y1: float, longest: float) -> int:
-    return max(1, int(math.ceil(math.hypot(x1 - x0, y1 - y0) / longest)))
+    return max(1, math.ceil(math.hypot(x1 - x0, y1 - y0) / longest))
 
 
 @njit(cache=True, error_model="numpy")

@@ -30,22 +30,28 @@ def judged_levels(triangles: Floats, passes: dict[int, Passes], profiles: Floats
     """Heights in the piece frame, mm, rising; ``passes`` by ``up`` (+1, -1)."""
     bottom, top = float(triangles[:, :, 2].min()), float(triangles[:, :, 2].max())
     leans = _leans_rad(triangles)
-    levels = [np.arange(bottom + JUST_MM, top, EVERY_MM), *_piece_heights(triangles)]
+    ridges: list[Floats] = []
+    touching: list[Floats] = []
     for up, some in passes.items():
         for cutter in np.unique(some.cutter):
             tips = _tips(some.kept(some.cutter == cutter))
-            levels.append(up * _of_cutter(tips, profiles[cutter], leans))
-    every = np.sort(np.concatenate(levels))
-    every = every[(every > bottom) & (every < top)]
-    return _thinned(every)
+            for levels, kept in zip(_of_cutter(tips, profiles[cutter], leans), (ridges, touching)):
+                kept.append(up * levels)
+    levels = np.empty(0)
+    for more in (ridges, _piece_heights(triangles), touching, [np.arange(bottom + JUST_MM, top, EVERY_MM)]):
+        levels = _with(levels, np.concatenate([np.empty(0), *more]))
+    return levels[(levels > bottom) & (levels < top)]
 
 
-def _thinned(levels: Floats) -> Floats:
+def _with(levels: Floats, more: Floats) -> Floats:
+    """Rising levels and those of ``more`` that are not too close to one of them or to each other."""
     kept: list[float] = []
-    for level in levels:
-        if not kept or level - kept[-1] >= APART_MM - 1e-9:
-            kept.append(float(level))
-    return np.array(kept)
+    for level in np.sort(more).tolist():
+        i = int(np.searchsorted(levels, level))
+        clear = (i == 0 or level - levels[i - 1] >= APART_MM) and (i == len(levels) or levels[i] - level >= APART_MM)
+        if clear and (not kept or level - kept[-1] >= APART_MM - 1e-9):
+            kept.append(level)
+    return np.sort(np.concatenate([levels, kept]))
 
 
 def _tips(passes: Passes) -> Floats:
@@ -61,18 +67,30 @@ def _tips(passes: Passes) -> Floats:
     return np.sort(heights[longest[lengths[longest] >= LEAST_RUN_MM]])
 
 
-def _of_cutter(tips: Floats, profile: Floats, leans_rad: list[float]) -> Floats:
+def _of_cutter(tips: Floats, profile: Floats, leans_rad: list[float]) -> tuple[Floats, Floats]:
+    """Heights (times up) where a cutter leaves ridges or the edges of steps, and where it touches."""
     full = full_height(profile)
-    if not len(tips):
-        return tips
-    if full == 0.0:
-        return np.concatenate([tips - JUST_MM, tips + JUST_MM])
-    levels = [tips + JUST_MM]
+    if not len(tips) or full == 0.0:
+        return tips - JUST_MM, tips + JUST_MM
+    ridges, touching = [np.empty(0)], [tips + JUST_MM]
     for lean in leans_rad or [0.0]:
-        half = np.diff(tips) / math.cos(lean) / 2
-        ridge = np.sqrt(np.maximum(full * full - half * half, 0.0)) * math.sin(lean)
-        levels += [tips + full * (1.0 - math.sin(lean)), (tips[:-1] + tips[1:]) / 2 + full - ridge]
-    return np.concatenate(levels)
+        touching.append(tips + full * (1.0 - math.sin(lean)))
+        ridges.append(_ridges(tips[:-1], tips[1:], full, lean))
+    return np.concatenate(ridges), np.concatenate(touching)
+
+
+def _ridges(lower: Floats, upper: Floats, round_mm: float, lean_rad: float) -> Floats:
+    """Heights of the ridges between passes whose rounding (radius ``round_mm``) touches a wall of that lean.
+
+    Where two rounds meet; or, above the lower one's middle, where the upper round meets the upright path of the
+    lower one's side.
+    """
+    half = (upper - lower) / math.cos(lean_rad) / 2
+    meeting = np.sqrt(np.maximum(round_mm**2 - half**2, 0.0)) * math.sin(lean_rad)
+    ridge = (lower + upper) / 2 + round_mm - meeting
+    across = np.clip(round_mm - (upper - lower) * math.tan(lean_rad), 0.0, round_mm)
+    beside = upper + round_mm - np.sqrt(round_mm**2 - across**2)
+    return np.where(ridge > lower + round_mm, beside, ridge)
 
 
 def _leans_rad(triangles: Floats) -> list[float]:

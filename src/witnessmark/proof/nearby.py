@@ -1,9 +1,9 @@
-"""Which places lie within a small distance of any of many triangles.
+"""How far places are from the nearest of many triangles.
 
 Question  is a place on a floor so near a wall that what happens there is the wall's business
 Frame     any; the same for places and triangles
 Units     mm
-Arrays    points (n, 3), triangles (m, 3, 3), near (n,)
+Arrays    points (n, 3), triangles (m, 3, 3), distance (n,)
 Method    boxes first, then the distance to the triangle's plane where the foot lies inside it, or to its sides
 Source    plane geometry
 Valid     exact to float64
@@ -21,32 +21,31 @@ from numpy.typing import NDArray
 from witnessmark.field.threads import in_strips
 
 Floats = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 
 
-def near_any(points: Floats, triangles: Floats, within_mm: float) -> Mask:
-    """Which points (n, 3) lie within ``within_mm`` of one of the triangles (m, 3, 3)."""
-    near = np.zeros(len(points), dtype=np.bool_)
+def distance_to_any(points: Floats, triangles: Floats, most_mm: float) -> Floats:
+    """Distance from each point (n, 3) to the nearest of the triangles (m, 3, 3), looked for up to ``most_mm``."""
+    distance = np.full(len(points), most_mm)
     if len(points) and len(triangles):
         points = np.ascontiguousarray(points, dtype=np.float64)
-        low, high = triangles.min(axis=1) - within_mm, triangles.max(axis=1) + within_mm
+        low, high = triangles.min(axis=1), triangles.max(axis=1)
         corners = np.ascontiguousarray(triangles, dtype=np.float64)
-        in_strips(lambda a, b: _near(points, corners, low, high, within_mm, near, a, b), len(points), strips_each=2)
-    return near
+        in_strips(lambda a, b: _nearest(points, corners, low, high, distance, a, b), len(points), strips_each=2)
+    return distance
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
-def _near(
-    points: Floats, triangles: Floats, low: Floats, high: Floats, within: float, near: Mask, a: int, b: int
+def _nearest(
+    points: Floats, triangles: Floats, low: Floats, high: Floats, distance: Floats, first: int, last: int
 ) -> None:
-    for i in range(a, b):
+    for i in range(first, last):
         x, y, z = points[i, 0], points[i, 1], points[i, 2]
+        best = distance[i]
         for j in range(len(triangles)):
-            if x < low[j, 0] or x > high[j, 0] or y < low[j, 1] or y > high[j, 1] or z < low[j, 2] or z > high[j, 2]:
-                continue
-            if _distance(points[i], triangles[j]) <= within:
-                near[i] = True
-                break
+            outside = max(low[j, 0] - x, x - high[j, 0], low[j, 1] - y, y - high[j, 1], low[j, 2] - z, z - high[j, 2])
+            if outside < best:
+                best = min(best, _distance(points[i], triangles[j]))
+        distance[i] = best
 
 
 @njit(cache=True, error_model="numpy")

@@ -18,11 +18,12 @@ from witnessmark.job.frames import Rigid
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-CHORD_MM = 0.002  # how far an arc may bulge beyond its chords; added to gouges and taken from what is covered
-LONGEST_MM = 12.0  # passes are split to this, so that the cells they are looked up in stay few
+CHORD_MM = 0.001  # how far an arc may bulge beyond its chords; added to gouges and taken from what is covered
+LONGEST_MM = 6.0  # passes are split to this, so that the cells they are looked up in stay few
 TALLEST_MM = 1.0  # and to this in height
-CELL_MM = 6.0
-LOOK_MM = 4.5  # beyond the cutter's radius: how far from a place the passes that matter to it are looked for
+CELL_MM = 3.0
+BESIDE_MM = 1.3  # beyond the cutter's radius: how far from its own way a pass is listed in cells
+LOOK_MM = BESIDE_MM + CELL_MM  # how thick wood is looked for before a place, from its cell and those round it
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,9 +54,7 @@ def joined(parts: list[Passes]) -> Passes:
     )
 
 
-def passes_of(
-    moves: Floats, motions: Ints, standing_to_piece: Rigid, up: int, cutter: int, program: int
-) -> Passes:
+def passes_of(moves: Floats, motions: Ints, standing_to_piece: Rigid, up: int, cutter: int, program: int) -> Passes:
     """Move rows (n, 9) of one program in the standing frame, and the motion each comes from, as passes."""
     straight, parent, bulge = chorded(moves)
     starts, ends = straight[:, :3], straight[:, 3:6]
@@ -126,11 +125,11 @@ class Lookup:
 
 
 def lookup_of(passes: Passes, profiles: Floats, box_mm: tuple[float, float, float, float], up: int) -> Lookup:
-    """Put passes into cells over the box (x from, y from, x to, y to) of the piece; those far from it are left out."""
+    """Put passes into cells over the piece's box (x, y from; x, y to); those far from it are left out."""
     x0, y0 = box_mm[0] - 1.0, box_mm[1] - 1.0
     nx = math.ceil((box_mm[2] + 1.0 - x0) / CELL_MM)
     ny = math.ceil((box_mm[3] + 1.0 - y0) / CELL_MM)
-    reach = profiles[passes.cutter, 1] + LOOK_MM if len(passes) else np.empty(0)
+    reach = profiles[passes.cutter, 1] + BESIDE_MM if len(passes) else np.empty(0)
     e = passes.ends
     keep = (np.maximum(e[:, 0], e[:, 3]) + reach >= x0) & (np.minimum(e[:, 0], e[:, 3]) - reach <= x0 + nx * CELL_MM)
     keep &= np.maximum(e[:, 1], e[:, 4]) + reach >= y0
@@ -141,7 +140,7 @@ def lookup_of(passes: Passes, profiles: Floats, box_mm: tuple[float, float, floa
     passes = Passes(passes.ends[order], passes.cutter[order], passes.bulge_mm[order], passes.motion[order])
     lowest = np.ascontiguousarray(lowest[order])
     counts = np.zeros(nx * ny, dtype=np.int64)
-    radii = profiles[passes.cutter, 1] + LOOK_MM
+    radii = profiles[passes.cutter, 1] + BESIDE_MM
     _count_cells(passes.ends, radii, x0, y0, nx, ny, counts)
     starts = np.concatenate([[0], np.cumsum(counts)]).astype(np.int64)
     which = np.empty(starts[-1], dtype=np.int32)
@@ -151,8 +150,8 @@ def lookup_of(passes: Passes, profiles: Floats, box_mm: tuple[float, float, floa
 
 @njit(cache=True, error_model="numpy")
 def _cells(a: float, b: float, reach: float, origin: float, n: int) -> tuple[int, int]:
-    first = int(math.floor((min(a, b) - reach - origin) / CELL_MM))
-    last = int(math.floor((max(a, b) + reach - origin) / CELL_MM))
+    first = math.floor((min(a, b) - reach - origin) / CELL_MM)
+    last = math.floor((max(a, b) + reach - origin) / CELL_MM)
     return max(first, 0), min(last, n - 1)
 
 

@@ -134,9 +134,7 @@ def covered_span(
 
 
 @njit(cache=True, error_model="numpy")
-def _clipped(
-    low: float, high: float, start: float, rate: float, least: float, most: float
-) -> tuple[float, float]:
+def _clipped(low: float, high: float, start: float, rate: float, least: float, most: float) -> tuple[float, float]:
     """The span [low, high] of s, clipped to least <= start + rate s <= most."""
     if rate == 0.0:
         if start < least or start > most:

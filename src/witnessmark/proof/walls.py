@@ -23,7 +23,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Box = tuple[float, float, float, float]
 
-LONGEST_EDGE_MM = 4.0
+LONGEST_EDGE_MM = 2.0  # half of it and the allowance stay below BESIDE_MM
 LEVELS_AT_ONCE = 48
 MOST_FLAGGED = 12000  # places looked at closely for one kind of fault; beyond it every n-th
 SAMPLED_AT_ONCE = 6000
@@ -32,8 +32,11 @@ _SHARES = np.array([0.02, 0.25, 0.5, 0.75, 0.98])
 
 @dataclass(frozen=True, eq=False)
 class Places:
-    """n places on walls in the piece frame: where (n, 3), by how much along the normal and along the level (n,),
-    how steep (cosine off vertical), outward normal (n, 2), lean (+1 up, 0, -1), program and motion (n, 2; -1 none)."""
+    """n places on walls, piece frame: where (n, 3), by how much along the normal and along the level (n,).
+
+    steep (n,) is the cosine off vertical, normal (n, 2) points out, lean (n,) is +1 where the wall faces up, 0, -1;
+    motion (n, 2) the program and its motion, -1 where none.
+    """
 
     at_mm: Floats
     by_mm: Floats
@@ -60,7 +63,7 @@ class Places:
 
 @dataclass(frozen=True, eq=False)
 class Walls:
-    """What the walls came to. Faults beyond tolerance are in ``gouges`` and ``left``; lengths and counts as judged."""
+    """What the walls came to. Faults beyond tolerance are in ``gouges`` and ``left``; counts as judged."""
 
     worst_gouge_mm: float
     worst_left_mm: float
@@ -68,6 +71,7 @@ class Walls:
     left: Places
     levels: int
     edges: int
+    sampled_mm: Floats  # (m, 4): x, y, z in the piece frame and the deviation there (wood left +, gouged -)
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,16 +89,20 @@ class WallJudge:
         """Judge the walls at these heights."""
         gouges: list[Places] = []
         left: list[Places] = []
-        worst, usual, count = 0.0, 0.0, 0
+        sampled = [np.empty((0, 4))]
+        worst, count = 0.0, 0
         for i in range(0, len(levels_mm), LEVELS_AT_ONCE):
             edges = wall_edges(self.triangles, levels_mm[i : i + LEVELS_AT_ONCE], LONGEST_EDGE_MM)
             count += len(edges)
             if not len(edges):
                 continue
             near, flagged, bare = self._met(edges)
-            worst, usual = max(worst, near), max(usual, self._usual_left(edges))
+            worst = max(worst, near)
+            sampled.append(self._sampled(edges))
             gouges.append(flagged)
             left.append(bare)
+        sample = np.concatenate(sampled)
+        usual = float(sample[sample[:, 3] <= self.allowance_mm, 3].max(initial=0.0))
         gouged, standing = self._true_gouges(_all(gouges)), self._true_left(_all(left))
         return Walls(
             max([worst, *gouged.by_mm.tolist()]),
@@ -103,6 +111,7 @@ class WallJudge:
             standing.kept(standing.by_mm > self.allowance_mm),
             len(levels_mm),
             count,
+            sample,
         )
 
     def _met(self, edges: Edges) -> tuple[float, Places, Places]:
@@ -128,13 +137,12 @@ class WallJudge:
         places = Places(at, normal_by, worst, edges.steep, edges.normals, edges.lean, program)
         return within, places.kept(beyond), _bare_places(edges, length, bare, spans)
 
-    def _usual_left(self, edges: Edges) -> float:
-        """Greatest wood within the allowance, at the middle of every n-th edge."""
+    def _sampled(self, edges: Edges) -> Floats:
+        """Wood before the middle of every n-th edge, (m, 4)."""
         every = slice(None, None, -(-len(edges) // SAMPLED_AT_ONCE))
         ends = edges.ends_mm[every]
         at = np.column_stack([(ends[:, :2] + ends[:, 2:]) / 2, edges.z_mm[every]])
-        left = self.wood_before(at) * edges.steep[every]
-        return float(left[left <= self.allowance_mm].max(initial=0.0))
+        return np.column_stack([at, self.wood_before(at) * edges.steep[every]])
 
     def _side_meets(
         self, side: Lookup, edges: Edges, bare: NDArray[np.float32], spans: NDArray[np.int8], gouge: Floats, by: Ints
@@ -194,13 +202,12 @@ class WallJudge:
             return places
         level_by = self.wood_before(places.at_mm)
         nearest = level_by * places.steep
-        for lift in (-1.0, -0.5, 0.5, 1.0):
+        for lift in (1.0, -1.0, 0.5, -0.5):
             lift_mm = lift * self.allowance_mm
-            shifted = places.at_mm + np.array([0.0, 0.0, lift_mm])
-            nearest = np.minimum(nearest, np.hypot(self.wood_before(shifted), lift_mm))
-        return Places(
-            places.at_mm, nearest, level_by, places.steep, places.normal, places.lean, places.motion
-        )
+            standing = nearest > self.allowance_mm
+            shifted = places.at_mm[standing] + np.array([0.0, 0.0, lift_mm])
+            nearest[standing] = np.minimum(nearest[standing], np.hypot(self.wood_before(shifted), lift_mm))
+        return Places(places.at_mm, nearest, level_by, places.steep, places.normal, places.lean, places.motion)
 
     def wood_before(self, at_mm: Floats) -> Floats:
         """Level distance from places (n, 3) to the nearest air, mm; at most LOOK_MM is looked for."""

@@ -1,0 +1,126 @@
+"""Wood left where no listed cutter fits: concave corners come out rounded to the cutter's radius.
+
+Worked out from the solid alone: the section at a height, closed by a disc of the smallest cutter that counts as
+able to get there (everything that a disc outside the section cannot enter stays), says how much wood even a
+perfect program leaves before a place on the wall. A cutter counts as able to get down to its stick-out below the
+piece's top nearby where its shank is no wider than itself, and to the length of its flutes where it is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter
+
+from witnessmark.field.drop import top_centre
+from witnessmark.field.grid import Grid
+from witnessmark.job.frames import side_rotation
+from witnessmark.job.models import Cutter
+from witnessmark.shapes.solid import Solid
+
+Floats = NDArray[np.float64]
+
+NEAR_MM = 8.0  # how far round a place the piece's top counts as beside it
+TOP_PITCH_MM = 1.0
+CELL_MM = 15.0  # places this close at one height are answered together
+QUAD_SEGMENTS = 48  # arcs of the closing: within 0.0005 mm of the circle for a 6 mm cutter
+SLACK_MM = 0.02  # what the closing's own arcs and the mesh's chords may differ
+TILTING = ("flat", "ball", "bull")
+
+
+@dataclass(frozen=True)
+class Reaching:
+    """A cutter as seen here: its radius, and how far below the piece's top it counts as able to get."""
+
+    name: str
+    radius_mm: float
+    depth_mm: float
+
+
+def reaching(cutters: tuple[Cutter, ...]) -> tuple[Reaching, ...]:
+    """The cutters that can finish a wall, the smallest first."""
+    able = []
+    for c in cutters:
+        if c.kind in TILTING:
+            slim = c.shank_diameter_mm <= c.diameter_mm + 1e-9
+            depth_mm = c.stickout_mm if slim else min(c.flute_length_mm, c.stickout_mm)
+            able.append(Reaching(c.name, c.diameter_mm / 2, depth_mm))
+    return tuple(sorted(able, key=lambda r: (r.radius_mm, -r.depth_mm)))
+
+
+def radius_at(depth_mm: float, able: tuple[Reaching, ...]) -> float:
+    """The smallest radius that gets to a depth; deeper than all of them, that of the one that gets deepest."""
+    if not able:
+        return 0.0
+    fitting = [r.radius_mm for r in able if r.depth_mm >= depth_mm]
+    return min(fitting) if fitting else max(able, key=lambda r: (r.depth_mm, -r.radius_mm)).radius_mm
+
+
+@dataclass(frozen=True, eq=False)
+class Easing:
+    """Answers for one piece, from the sides that were up."""
+
+    solid: Solid
+    able: tuple[Reaching, ...]
+    ups: tuple[int, ...]
+    tops: dict[int, tuple[Floats, Grid]] = field(default_factory=dict)
+
+    def unavoidable(self, at_mm: Floats, lean: NDArray[np.int8]) -> tuple[Floats, Floats]:
+        """(wood before each place that no cutter can take, level mm; the radius that does best there), each (n,).
+
+        ``lean`` (n,) as in edges: a wall that leans out over what is beneath it cannot be reached from above.
+        """
+        left, radius = np.full(len(at_mm), np.inf), np.zeros(len(at_mm))
+        for up in self.ups:
+            fit = np.array([radius_at(d, self.able) for d in self._depth(at_mm, up)])
+            seen = (lean * up >= 0) & (fit > 0)
+            for r in np.unique(fit[seen]):
+                rows = np.flatnonzero(seen & (fit == r))
+                some = self._closed(at_mm[rows], float(r))
+                better = some < left[rows]
+                left[rows[better]], radius[rows[better]] = some[better], r
+        left[~np.isfinite(left)] = 0.0
+        return left, radius
+
+    def _depth(self, at_mm: Floats, up: int) -> Floats:
+        """How far below the piece's top nearby each place lies, seen from one side."""
+        if up not in self.tops:
+            self.tops[up] = self._top(up)
+        top, grid = self.tops[up]
+        y = at_mm[:, 1] * up  # "-z" up turns the piece about its x axis
+        column = np.clip(((at_mm[:, 0] - grid.x0_mm) // grid.pitch_mm).astype(np.int64), 0, grid.nx - 1)
+        row = np.clip(((y - grid.y0_mm) // grid.pitch_mm).astype(np.int64), 0, grid.ny - 1)
+        return np.maximum(top[row, column] - up * at_mm[:, 2], 0.0)
+
+    def _top(self, up: int) -> tuple[Floats, Grid]:
+        rotation = side_rotation("+z" if up > 0 else "-z")
+        triangles = np.ascontiguousarray(self.solid.triangles @ rotation.T)
+        low, high = triangles.reshape(-1, 3).min(axis=0), triangles.reshape(-1, 3).max(axis=0)
+        grid = Grid.over(low[0] - 1, low[1] - 1, high[0] + 1, high[1] + 1, TOP_PITCH_MM)
+        top = top_centre(triangles, grid)[0].astype(np.float64)
+        size = 2 * round(NEAR_MM / TOP_PITCH_MM) + 1
+        return np.asarray(maximum_filter(top, size=size, mode="nearest"), dtype=np.float64), grid
+
+    def _closed(self, at_mm: Floats, radius_mm: float) -> Floats:
+        """Level distance from each place to the nearest air that a disc of that radius can make at its height."""
+        left = np.zeros(len(at_mm))
+        keys = np.column_stack([np.round(at_mm[:, 2], 6), np.floor(at_mm[:, :2] / CELL_MM)])
+        _, where = np.unique(keys, axis=0, return_inverse=True)
+        order = np.argsort(where.ravel(), kind="stable")
+        breaks = np.flatnonzero(np.diff(where.ravel()[order])) + 1
+        for rows in np.split(order, breaks):
+            places = at_mm[rows]
+            low, high = places[:, :2].min(axis=0) - 6 * radius_mm - 2, places[:, :2].max(axis=0) + 6 * radius_mm + 2
+            near = shapely.clip_by_rect(self.solid.section(float(places[0, 2])), low[0], low[1], high[0], high[1])
+            closed = near.buffer(radius_mm, quad_segs=QUAD_SEGMENTS).buffer(-radius_mm, quad_segs=QUAD_SEGMENTS)
+            if closed.is_empty:
+                continue
+            frame = shapely.box(low[0] + radius_mm, low[1] + radius_mm, high[0] - radius_mm, high[1] - radius_mm)
+            rim = shapely.intersection(closed.boundary, frame)
+            points = shapely.points(places[:, 0], places[:, 1])
+            inside = shapely.intersects(closed, points)
+            left[rows] = np.where(inside, np.nan_to_num(shapely.distance(points, rim), nan=0.0), 0.0)
+        return left

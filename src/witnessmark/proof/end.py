@@ -1,0 +1,250 @@
+"""The made solid against the piece, once every placement has run: findings, eased places, walls and floors."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.field.columns import Columns
+from witnessmark.field.grid import Grid, Heights
+from witnessmark.job.frames import side_rotation
+from witnessmark.job.models import Cutter, Settings
+from witnessmark.shapes.solid import Solid
+
+from .eased import SLACK_MM, Easing, reaching
+from .finding import Finding
+from .floors import Cuts, FloorFaults, FloorJudge, Floors
+from .levels import judged_levels
+from .passes import LOOK_MM, Passes
+from .verdict import EasedPlace
+from .walls import Places, WallJudge, Walls, wall_judge
+
+Floats = NDArray[np.float64]
+
+SPOT_MM = 25.0  # faults this close are told as one
+MOST_TOLD = 12  # findings of one kind
+
+
+@dataclass(frozen=True, eq=False)
+class Work:
+    """What was done to a piece: passes by ``up``, cuts by ``up`` for the floors, and where each motion is written."""
+
+    passes: dict[int, Passes]
+    cuts: dict[int, tuple[Cuts, ...]]
+    profiles: Floats
+    named: Callable[[int, int], tuple[str, str, int]]  # (program, motion) -> placement, file, line
+
+
+@dataclass(frozen=True, eq=False)
+class End:
+    """What the end came to."""
+
+    walls: Walls
+    floors: tuple[Floors, ...]
+    findings: list[Finding]
+    eased: tuple[EasedPlace, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Left:
+    at_mm: Floats
+    by_mm: Floats
+    eased_mm: Floats  # radius where eased, 0 where not
+
+
+def judge_end(
+    work: Work, solid: Solid, before: Columns, after: Columns, cutters: tuple[Cutter, ...], settings: Settings
+) -> End:
+    """Judge walls and floors, and part what no listed cutter could have taken from what is at fault."""
+    allowance_mm = settings.scallop_mm + settings.leftover_tolerance_mm
+    triangles = solid.triangles
+    box = wood_box(before)
+    z_range_mm = (before.z_from_mm, before.z_to_mm)
+    judge = wall_judge(
+        triangles, work.passes, work.profiles, box, z_range_mm, settings.gouge_tolerance_mm, allowance_mm
+    )
+    walls = judge.judged(judged_levels(triangles, work.passes, work.profiles))
+    able = reaching(cutters)
+    left = [_wall_left(walls, Easing(solid, able, tuple(work.passes) or (1,)), allowance_mm)]
+    findings = _gouge_findings(_spots(walls.gouges.at_mm, walls.gouges.by_mm), walls.gouges, work)
+    floors = []
+    for up in (1, -1):
+        floor = _floor(up, work, triangles, after, z_range_mm, settings, allowance_mm)
+        floors.append(floor)
+        findings += _floor_gouges(floor.gouges, up, work)
+        left.append(_floor_left(floor.left, judge, Easing(solid, able, (up,)), allowance_mm))
+    at, by = np.concatenate([p.at_mm for p in left]), np.concatenate([p.by_mm for p in left])
+    radius = np.concatenate([p.eased_mm for p in left])
+    findings += _left_findings(at[radius == 0], by[radius == 0])
+    eased = _eased(at[radius > 0], by[radius > 0], radius[radius > 0])
+    return End(walls, tuple(floors), findings, eased)
+
+
+def wood_box(columns: Columns) -> tuple[float, float, float, float]:
+    """The rectangle that the blank's wood fills, piece frame, mm."""
+    has = np.diff(columns.first).reshape(columns.grid.shape) > 0
+    rows, cells = np.flatnonzero(has.any(axis=1)), np.flatnonzero(has.any(axis=0))
+    grid, pitch = columns.grid, columns.grid.pitch_mm
+    if not len(rows):
+        return (0.0, 0.0, 0.0, 0.0)
+    x0, y0 = grid.x0_mm + float(cells[0]) * pitch, grid.y0_mm + float(rows[0]) * pitch
+    return (x0, y0, grid.x0_mm + float(cells[-1] + 1) * pitch, grid.y0_mm + float(rows[-1] + 1) * pitch)
+
+
+def _floor(
+    up: int,
+    work: Work,
+    triangles: Floats,
+    after: Columns,
+    z_range_mm: tuple[float, float],
+    settings: Settings,
+    allowance_mm: float,
+) -> Floors:
+    rotation = side_rotation("+z" if up > 0 else "-z")
+    lift = z_range_mm[0] if up > 0 else -z_range_mm[1]  # from the standing frame down to the seen frame
+    top, grid = after.top(rotation)
+    seen = np.ascontiguousarray(triangles @ rotation.T)
+    judge = FloorJudge(
+        up,
+        seen,
+        work.cuts.get(up, ()),
+        z_range_mm[1] if up > 0 else -z_range_mm[0],
+        settings.gouge_tolerance_mm,
+        allowance_mm,
+    )
+    return judge.judged(*_round_piece(top + np.float32(lift), grid, seen))
+
+
+def _round_piece(top: Heights, grid: Grid, seen: Floats) -> tuple[Heights, Grid]:
+    """The field's part over the piece."""
+    low, high = seen.reshape(-1, 3).min(axis=0), seen.reshape(-1, 3).max(axis=0)
+    pitch = grid.pitch_mm
+    c0 = max(int((low[0] - grid.x0_mm) // pitch) - 1, 0)
+    r0 = max(int((low[1] - grid.y0_mm) // pitch) - 1, 0)
+    c1 = min(int((high[0] - grid.x0_mm) // pitch) + 2, grid.nx)
+    r1 = min(int((high[1] - grid.y0_mm) // pitch) + 2, grid.ny)
+    part = Grid(grid.x0_mm + c0 * pitch, grid.y0_mm + r0 * pitch, pitch, c1 - c0, r1 - r0)
+    return np.ascontiguousarray(top[r0:r1, c0:c1]), part
+
+
+def _wall_left(walls: Walls, easing: Easing, allowance_mm: float) -> _Left:
+    places = walls.left
+    if not len(places):
+        return _Left(np.empty((0, 3)), np.empty(0), np.empty(0))
+    least, radius = easing.unavoidable(places.at_mm, places.lean)
+    # the same margin along the level as the allowance is along the normal
+    excused = (least > SLACK_MM) & (places.level_by_mm <= least + allowance_mm / places.steep + SLACK_MM)
+    return _Left(places.at_mm, places.by_mm, np.where(excused, radius, 0.0))
+
+
+def _floor_left(faults: FloorFaults, judge: WallJudge, easing: Easing, allowance_mm: float) -> _Left:
+    """Wood on a floor is looked at on the level just above it: the way to the nearest air there."""
+    if not len(faults.by_mm):
+        return _Left(faults.at_mm, faults.by_mm, np.empty(0))
+    just_over = faults.at_mm + np.array([0.0, 0.0, easing.ups[0] * allowance_mm])
+    level_by = judge.wood_before(just_over)
+    least, radius = easing.unavoidable(just_over, np.zeros(len(level_by), dtype=np.int8))
+    excused = (least > SLACK_MM) & (level_by <= least + allowance_mm + SLACK_MM)
+    beside = level_by <= allowance_mm  # as good as air beside it: within the allowance of a finished wall
+    keep = ~beside
+    return _Left(faults.at_mm[keep], faults.by_mm[keep], np.where(excused, radius, 0.0)[keep])
+
+
+def _spots(at_mm: Floats, by_mm: Floats) -> list[tuple[int, int]]:
+    """(worst row, how many) of each neighbourhood of faults, the worst first."""
+    if not len(at_mm):
+        return []
+    _, where = np.unique(np.floor(at_mm / SPOT_MM).astype(np.int64), axis=0, return_inverse=True)
+    order = np.argsort(-by_mm, kind="stable")
+    _, first, counts = np.unique(where.ravel()[order], return_index=True, return_counts=True)
+    worst = [(int(order[f]), int(c)) for f, c in zip(first, counts)]
+    return sorted(worst, key=lambda w: -float(by_mm[w[0]]))
+
+
+def _point(at: Floats) -> tuple[float, float, float]:
+    return (float(at[0]), float(at[1]), float(at[2]))
+
+
+def _more(spots: list[tuple[int, int]]) -> str:
+    return "" if len(spots) <= MOST_TOLD else f" (the worst {MOST_TOLD} of {len(spots)} places are told)"
+
+
+_GOUGE_REMEDIES = (
+    "look at the named line: the cutter goes deeper or further there than the piece allows",
+    "check that the work lies as the placement says, and that the cutter in the collet is the one named",
+)
+
+
+def _gouge_findings(spots: list[tuple[int, int]], places: Places, work: Work) -> list[Finding]:
+    found = []
+    for row, _ in spots[:MOST_TOLD]:
+        placement, file, line = work.named(*(int(v) for v in places.motion[row]))
+        by_mm = float(places.by_mm[row])
+        what = f"the cutter goes {by_mm:.3f} mm into a wall of the piece{_more(spots)}"
+        at = _point(places.at_mm[row])
+        found.append(Finding("gouge", what, "stop", at, "piece", placement, file, line, by_mm, _GOUGE_REMEDIES))
+    return found
+
+
+def _floor_gouges(faults: FloorFaults, up: int, work: Work) -> list[Finding]:
+    found = []
+    spots = _spots(faults.at_mm, faults.by_mm)
+    for row, _ in spots[:MOST_TOLD]:
+        placement, file, line = work.named(*_cut_by(faults.at_mm[row], up, work))
+        by_mm = float(faults.by_mm[row])
+        deep = f"{by_mm:.3f} mm deep" if by_mm < 1000.0 else "through"
+        what = f"the cutter goes {deep} into a floor or shallow face of the piece{_more(spots)}"
+        at = _point(faults.at_mm[row])
+        found.append(Finding("gouge", what, "stop", at, "piece", placement, file, line, by_mm, _GOUGE_REMEDIES))
+    return found
+
+
+def _cut_by(at_mm: Floats, up: int, work: Work) -> tuple[int, int]:
+    """The motion that goes lowest near a place: (program, motion); -1 where none is near."""
+    passes = work.passes.get(up)
+    if passes is None or not len(passes):
+        return (-1, -1)
+    e = passes.ends
+    d = e[:, 3:5] - e[:, :2]
+    t = np.clip(((at_mm[:2] - e[:, :2]) * d).sum(axis=1) / np.maximum((d * d).sum(axis=1), 1e-12), 0.0, 1.0)
+    away = np.hypot(*(e[:, :2] + t[:, None] * d - at_mm[:2]).T)
+    tip = np.where(away <= work.profiles[passes.cutter, 1], np.minimum(e[:, 2], e[:, 5]), np.inf)
+    best = int(np.argmin(tip))
+    return (int(passes.motion[best, 0]), int(passes.motion[best, 1])) if np.isfinite(tip[best]) else (-1, -1)
+
+
+def _left_findings(at_mm: Floats, by_mm: Floats) -> list[Finding]:
+    found = []
+    spots = _spots(at_mm, by_mm)
+    for row, count in spots[:MOST_TOLD]:
+        by = float(by_mm[row])
+        much = f"{by:.3f} mm" if by < 0.9 * LOOK_MM else f"at least {by:.1f} mm"
+        what = f"{much} of wood is left on the piece ({count} places looked at near here){_more(spots)}"
+        remedies = (
+            "cut there again, with a smaller stepdown or stepover",
+            "give the placement a cutter that reaches it",
+        )
+        found.append(Finding("leftover", what, "stop", _point(at_mm[row]), "piece", "", "", 0, by, remedies))
+    return found
+
+
+def _eased(at_mm: Floats, by_mm: Floats, radius_mm: Floats) -> tuple[EasedPlace, ...]:
+    """One entry for each corner and radius, over its heights."""
+    if not len(at_mm):
+        return ()
+    keys = np.column_stack([np.floor(at_mm[:, :2] / SPOT_MM), np.round(radius_mm * 1000)]).astype(np.int64)
+    _, where = np.unique(keys, axis=0, return_inverse=True)
+    places = []
+    for group in range(int(where.max()) + 1):
+        rows = np.flatnonzero(where.ravel() == group)
+        worst = rows[np.argmax(by_mm[rows])]
+        z = at_mm[rows, 2]
+        places.append(
+            EasedPlace(
+                _point(at_mm[worst]), float(radius_mm[worst]), float(by_mm[worst]), float(z.min()), float(z.max())
+            )
+        )
+    return tuple(sorted(places, key=lambda p: -p.leftover_mm))

@@ -1,0 +1,214 @@
+"""The judge: reads the programs back, cuts the wood with them, and says what went wrong, where and what to do."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.field.columns import Columns
+from witnessmark.field.grid import Grid
+from witnessmark.job.errors import Refusal, refuse
+from witnessmark.job.frames import Rigid, side_rotation
+from witnessmark.job.models import Cutter, Machine, Settings
+from witnessmark.job.placement import Placement
+from witnessmark.program.fingerprint import fingerprint
+from witnessmark.program.minutes import minutes
+from witnessmark.program.read import read
+from witnessmark.shapes.solid import Solid
+
+from .charges import ranked
+from .end import Work, judge_end
+from .finding import Finding
+from .floors import Cuts
+from .holding import Holding, held_cells, hold_down_finding, standing_findings
+from .passes import Passes, joined, passes_of
+from .running import Pose, Ran, profile_of, run_program
+from .slip import proof_fingerprint
+from .verdict import ProgramRow, ProgramText, Verdict
+
+Floats = NDArray[np.float64]
+Progress = Callable[[str, float], None]
+
+HERE: Pose = (0.0, 0.0, 0.0)
+
+
+def silent(_what: str, _done_ratio: float) -> None:
+    """No progress shown."""
+
+
+def blank_columns(box_min_mm: Sequence[float], box_max_mm: Sequence[float], settings: Settings) -> Columns:
+    """A whole blank between two corners (piece frame) at the pitch of the proof."""
+    grid = Grid.over(box_min_mm[0], box_min_mm[1], box_max_mm[0], box_max_mm[1], settings.proof_pitch_mm)
+    return Columns.block(grid, box_min_mm[2], box_max_mm[2])
+
+
+def prove(
+    programs: Sequence[ProgramText],
+    columns: Columns,
+    solid: Solid,
+    machine: Machine,
+    cutters: Sequence[Cutter],
+    placements: Mapping[str, Placement],
+    settings: Settings,
+    progress: Progress | None = None,
+    piece_name: str = "",
+    poses: Mapping[str, Pose] | None = None,
+) -> Verdict:
+    """Prove the programs of one piece, in running order.
+
+    ``columns`` is the wood before the first of them and ``solid`` what is to be made, both in the piece frame.
+    ``poses`` (dx_mm, dy_mm, turn_rad) by placement: how much further than planned the work lies on the bed.
+    Refusal where a program names a placement or cutter that is not given, or none is given at all.
+    """
+    started = time.perf_counter()
+    tell = progress or silent
+    by_name = {cutter.name: cutter for cutter in cutters}
+    _check(programs, columns, by_name, placements)
+    trial = _Trial(columns, machine, settings, list(by_name.values()))
+    for i, program in enumerate(programs):
+        tell(f"{piece_name}: {program.file}", 0.8 * i / len(programs))
+        placement = placements[program.placement]
+        last = i + 1 == len(programs) or programs[i + 1].placement != program.placement
+        first = i == 0 or programs[i - 1].placement != program.placement
+        trial.run(program, placement, by_name[program.cutter], (poses or {}).get(placement.name, HERE), first, last)
+    tell(f"{piece_name}: the made piece against the drawn one", 0.8)
+    end = judge_end(trial.work(), solid, columns, trial.columns, tuple(cutters), settings)
+    findings = ranked(trial.findings + end.findings)
+    tell(f"{piece_name}: proven", 1.0)
+    return Verdict(
+        piece=piece_name,
+        findings=findings,
+        passed=not any(finding.harm == "stop" for finding in findings),
+        columns_after=trial.columns,
+        walls=end.walls,
+        floors=end.floors,
+        programs=tuple(trial.rows),
+        eased=end.eased,
+        fingerprint=proof_fingerprint(programs, solid, machine, cutters, placements, settings, poses or {}),
+        pitch_mm=columns.grid.pitch_mm,
+        seconds=time.perf_counter() - started,
+        gouge_tolerance_mm=settings.gouge_tolerance_mm,
+        allowance_mm=settings.scallop_mm + settings.leftover_tolerance_mm,
+    )
+
+
+def _check(
+    programs: Sequence[ProgramText],
+    columns: Columns,
+    cutters: Mapping[str, Cutter],
+    placements: Mapping[str, Placement],
+) -> None:
+    troubles = []
+    if not programs:
+        troubles.append(refuse("proof", "there is no program to prove", "write the programs first"))
+    for program in programs:
+        if program.placement not in placements:
+            what = f"its placement {program.placement} is not in the plan"
+            troubles.append(refuse(program.file, what, "plan again, and write the programs again"))
+            continue
+        if program.cutter not in cutters:
+            what = f"its cutter {program.cutter} is not in the job"
+            troubles.append(refuse(program.file, what, "name the cutter as in the job"))
+        troubles += _placed(program, placements[program.placement], columns)
+    if troubles:
+        raise Refusal(*(trouble for refusal in troubles for trouble in refusal.troubles))
+
+
+def _placed(program: ProgramText, placement: Placement, columns: Columns) -> list[Refusal]:
+    if placement.up not in ("+z", "-z"):
+        what = f"placement {placement.name} has side {placement.up} up; only +z and -z can be proven so far"
+        return [refuse(program.file, what, "cut that side by hand, with a drill guide, or in another placement")]
+    lift = placement.stand.translation_mm[2] - (-columns.z_from_mm if placement.up == "+z" else columns.z_to_mm)
+    turned = side_rotation(placement.up, placement.quarter_turns)
+    if abs(lift) > 1e-3 or not np.allclose(turned, placement.stand.rotation, atol=1e-9):
+        what = f"placement {placement.name} does not stand as the blank does (its lower face is off by {lift:.3f} mm)"
+        return [refuse(program.file, what, "plan again from this blank")]
+    return []
+
+
+class _Trial:
+    """The wood on its way through the programs, and what was found."""
+
+    def __init__(self, columns: Columns, machine: Machine, settings: Settings, cutters: list[Cutter]) -> None:
+        self.columns = columns
+        self.machine = machine
+        self.settings = settings
+        self.cutters = cutters
+        self.findings: list[Finding] = []
+        self.rows: list[ProgramRow] = []
+        self.holding = Holding()
+        self.ran: list[tuple[ProgramText, Ran]] = []
+        self.passes: dict[int, list[Passes]] = {}
+        self.cuts: dict[int, list[Cuts]] = {}
+
+    def run(
+        self, program: ProgramText, placement: Placement, cutter: Cutter, pose: Pose, first: bool, last: bool
+    ) -> None:
+        """One program; what it leaves is looked at for loose wood."""
+        rotation = placement.stand.rotation
+        if first:
+            self.findings += standing_findings(self.columns, placement, self.machine)
+        heights, grid = self.columns.top(rotation)
+        heights = np.ascontiguousarray(heights, dtype=np.float32)
+        held = held_cells(placement, grid)
+        volume_mm3 = self.columns.volume_mm3()
+        table = read(program.text)
+        ran = run_program(program, table, placement, cutter, self.machine, self.settings, pose, heights, grid)
+        self.columns = self.columns.lowered(heights, rotation)
+        loose, count = self.holding.loose_findings(self.columns, placement, held, program.file)
+        self.findings += ran.findings + loose
+        self._keep(program, ran, placement, cutter)
+        takes = minutes(table, self.machine)
+        tips = np.concatenate([table.start_mm[:, 2], table.end_mm[:, 2]])
+        self.rows.append(
+            ProgramRow(
+                file=program.file,
+                placement=placement.name,
+                cutter=cutter.name,
+                fingerprint=fingerprint(program.text),
+                motions=len(table),
+                minutes=takes.total_min,
+                cutting_m=takes.cutting_m,
+                removed_mm3=volume_mm3 - self.columns.volume_mm3(),
+                deepest_cut_mm=float(ran.cut_mm.max(initial=0.0)),
+                lowest_tip_mm=float(tips.min()) if len(tips) else 0.0,
+                loose_pieces=count,
+            )
+        )
+        if last:
+            self.findings.append(hold_down_finding(self.columns, placement, held))
+
+    def _keep(self, program: ProgramText, ran: Ran, placement: Placement, cutter: Cutter) -> None:
+        """Remember what the program cut, for the end."""
+        up = 1 if placement.up == "+z" else -1
+        number = len(self.ran)
+        self.ran.append((program, ran))
+        if not len(ran.rows):
+            return
+        back = placement.stand.inverse()
+        index = next(i for i, c in enumerate(self.cutters) if c.name == cutter.name)
+        self.passes.setdefault(up, []).append(passes_of(ran.rows, ran.parent, back, up, index, number))
+        seen = Rigid(side_rotation(placement.up), np.zeros(3)) @ back
+        rows = ran.rows.copy()
+        rows[:, :3], rows[:, 3:6] = seen.apply(rows[:, :3]), seen.apply(rows[:, 3:6])
+        rows[:, 6:8] = seen.apply(np.column_stack([ran.rows[:, 6:8], np.zeros(len(rows))]))[:, :2]
+        level = rows[:, 8] != 0
+        rows[level, 5] = rows[level, 2]
+        motion = np.column_stack([np.full(len(rows), number), ran.parent]).astype(np.int64)
+        self.cuts.setdefault(up, []).append(Cuts(ran.profile, rows, motion))
+
+    def work(self) -> Work:
+        """What was done, for the end's judges."""
+
+        def named(number: int, motion: int) -> tuple[str, str, int]:
+            if number < 0:
+                return ("", "", 0)
+            program, ran = self.ran[number]
+            return (program.placement, program.file, int(ran.table.line[motion]))
+
+        profiles = np.stack([profile_of(cutter) for cutter in self.cutters])
+        passes = {up: joined(parts) for up, parts in self.passes.items()}
+        return Work(passes, {up: tuple(parts) for up, parts in self.cuts.items()}, profiles, named)

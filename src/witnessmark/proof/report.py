@@ -1,0 +1,162 @@
+"""The verdict for people and for other programs: words for the terminal, and a JSON file (docs/proof.md)."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from witnessmark.job.whole import write_text_whole
+
+from .finding import Finding
+from .floors import Floors
+from .verdict import Verdict
+
+SCHEMA = 1
+SHOWN = 15
+
+
+def _rounded(value: Any, places: int = 4) -> float:
+    return round(float(value), places) + 0.0
+
+
+def finding_record(finding: Finding) -> dict[str, Any]:
+    """One finding as plain values."""
+    place = None if finding.place_mm is None else [_rounded(v, 3) for v in finding.place_mm]
+    return {
+        "kind": finding.kind,
+        "harm": finding.harm,
+        "what": finding.what,
+        "place_mm": place,
+        "frame": finding.frame,
+        "placement": finding.placement,
+        "file": finding.file,
+        "line": finding.line,
+        "by_mm": _rounded(finding.by_mm),
+        "certainty": finding.certainty,
+        "remedies": list(finding.remedies),
+    }
+
+
+def verdict_record(verdict: Verdict) -> dict[str, Any]:
+    """The verdict on one piece as plain values, as docs/proof.md describes them."""
+    return {
+        "piece": verdict.piece,
+        "passed": verdict.passed,
+        "fingerprint": verdict.fingerprint,
+        "pitch_mm": verdict.pitch_mm,
+        "seconds": _rounded(verdict.seconds, 2),
+        "gouge_tolerance_mm": verdict.gouge_tolerance_mm,
+        "leftover_allowance_mm": _rounded(verdict.allowance_mm),
+        "worst_gouge_mm": _rounded(verdict.worst_gouge_mm),
+        "worst_leftover_mm": _rounded(verdict.worst_left_mm),
+        "walls": {
+            "levels": verdict.walls.levels,
+            "edges": verdict.walls.edges,
+            "worst_gouge_mm": _rounded(verdict.walls.worst_gouge_mm),
+            "worst_leftover_mm": _rounded(verdict.walls.worst_left_mm),
+        },
+        "floors": [_floors_record(floors) for floors in verdict.floors],
+        "eased": [
+            {
+                "place_mm": [_rounded(v, 3) for v in place.place_mm],
+                "radius_mm": _rounded(place.radius_mm),
+                "leftover_mm": _rounded(place.leftover_mm),
+                "z_from_mm": _rounded(place.z_from_mm, 3),
+                "z_to_mm": _rounded(place.z_to_mm, 3),
+            }
+            for place in verdict.eased
+        ],
+        "programs": [
+            {
+                "file": row.file,
+                "placement": row.placement,
+                "cutter": row.cutter,
+                "fingerprint": row.fingerprint,
+                "motions": row.motions,
+                "minutes": _rounded(row.minutes, 2),
+                "cutting_m": _rounded(row.cutting_m, 3),
+                "removed_mm3": _rounded(row.removed_mm3, 1),
+                "deepest_cut_mm": _rounded(row.deepest_cut_mm, 3),
+                "lowest_tip_mm": _rounded(row.lowest_tip_mm, 3),
+                "loose_pieces": row.loose_pieces,
+            }
+            for row in verdict.programs
+        ],
+        "findings": [finding_record(finding) for finding in verdict.findings],
+    }
+
+
+def _floors_record(floors: Floors) -> dict[str, Any]:
+    return {
+        "side": "+z" if floors.up > 0 else "-z",
+        "area_mm2": _rounded(floors.area_mm2, 1),
+        "worst_gouge_mm": _rounded(floors.worst_gouge_mm),
+        "worst_leftover_mm": _rounded(floors.worst_left_mm),
+        "least_deviation_mm": _rounded(floors.bracket_mm[0]),
+        "greatest_deviation_mm": _rounded(floors.bracket_mm[1]),
+        "undecided_mm2": _rounded(floors.undecided_mm2, 2),
+        "finest_pitch_mm": _rounded(floors.finest_mm),
+    }
+
+
+def proof_record(verdicts: Sequence[Verdict]) -> dict[str, Any]:
+    """All pieces of a job."""
+    return {
+        "schema": SCHEMA,
+        "passed": all(verdict.passed for verdict in verdicts),
+        "pieces": [verdict_record(verdict) for verdict in verdicts],
+    }
+
+
+def write_proof_json(verdicts: Sequence[Verdict], path: Path) -> None:
+    """Write ``proof.json``; written beside and renamed."""
+    write_text_whole(path, json.dumps(proof_record(verdicts), indent=1, allow_nan=False) + "\n")
+
+
+def summary_text(verdict: Verdict) -> str:
+    """The verdict in words for the terminal and the bench sheet."""
+    name = verdict.piece or "the piece"
+    stops = sum(finding.harm == "stop" for finding in verdict.findings)
+    head = f"{name}: proven" if verdict.passed else f"{name}: NOT proven, {stops} findings stop it"
+    lines = [head, f"  proof {verdict.fingerprint}, {verdict.seconds:.1f} s at {verdict.pitch_mm:g} mm"]
+    lines.append(
+        f"  cut into the piece at most {verdict.worst_gouge_mm:.3f} mm (allowed {verdict.gouge_tolerance_mm:g}), "
+        f"wood left at most {verdict.worst_left_mm:.3f} mm (allowed {verdict.allowance_mm:g})"
+    )
+    lines.append(f"  walls: {verdict.walls.edges} edges at {verdict.walls.levels} heights")
+    for floors in verdict.floors:
+        side = "+z" if floors.up > 0 else "-z"
+        lines.append(
+            f"  floors seen from {side}: {floors.area_mm2 / 100:.0f} cm2, "
+            f"{floors.bracket_mm[0]:+.3f} to {floors.bracket_mm[1]:+.3f} mm, "
+            f"{floors.undecided_mm2:.1f} mm2 not decided between places looked at"
+        )
+    lines += [_eased_line(verdict)] if verdict.eased else []
+    for row in verdict.programs:
+        lines.append(f"  {row.file}: {row.cutter}, {row.minutes:.0f} min, {row.fingerprint}")
+    lines += _findings_lines(verdict.findings)
+    return "\n".join(lines)
+
+
+def _eased_line(verdict: Verdict) -> str:
+    radii = Counter(place.radius_mm for place in verdict.eased)
+    kinds = ", ".join(f"{count} with radius {radius:g} mm" for radius, count in sorted(radii.items()))
+    worst = verdict.eased[0]
+    x, y, z = worst.place_mm
+    return (
+        f"  eased (no cutter fits): {kinds}; most wood left {worst.leftover_mm:.2f} mm "
+        f"at x {x:.1f} y {y:.1f} z {z:.1f}"
+    )
+
+
+def _findings_lines(findings: Sequence[Finding]) -> list[str]:
+    lines = []
+    for finding in findings[:SHOWN]:
+        text = str(finding).replace("\n", "\n    ")
+        lines.append(f"  {finding.harm}, {finding.kind}: {text}")
+    if len(findings) > SHOWN:
+        lines.append(f"  and {len(findings) - SHOWN} more, see proof.json")
+    return lines

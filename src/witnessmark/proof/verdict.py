@@ -1,0 +1,80 @@
+"""What the judge is given and what it answers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from witnessmark.field.columns import Columns
+
+from .finding import Finding
+from .floors import Floors
+from .walls import Walls
+
+Point = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class ProgramText:
+    """A program as it will be run: its text, the placement and the cutter that it is for."""
+
+    file: str
+    placement: str
+    cutter: str
+    text: str
+
+
+@dataclass(frozen=True)
+class ProgramRow:
+    """One program of the table: what it takes and what it does. ``rigid_clear_mm``: least way kept, as tested."""
+
+    file: str
+    placement: str
+    cutter: str
+    fingerprint: str
+    motions: int
+    minutes: float
+    cutting_m: float
+    removed_mm3: float
+    deepest_cut_mm: float
+    lowest_tip_mm: float
+    loose_pieces: int
+
+
+@dataclass(frozen=True)
+class EasedPlace:
+    """Wood that no listed cutter can take: where (piece frame), the radius it is left with, and how much."""
+
+    place_mm: Point
+    radius_mm: float
+    leftover_mm: float
+    z_from_mm: float
+    z_to_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class Verdict:
+    """The answer for one piece; ``passed`` where no finding is a stop."""
+
+    piece: str
+    findings: tuple[Finding, ...]
+    passed: bool
+    columns_after: Columns
+    walls: Walls
+    floors: tuple[Floors, ...]
+    programs: tuple[ProgramRow, ...]
+    eased: tuple[EasedPlace, ...]
+    fingerprint: str
+    pitch_mm: float
+    seconds: float
+    gouge_tolerance_mm: float
+    allowance_mm: float
+
+    @property
+    def worst_gouge_mm(self) -> float:
+        """Deepest cut into the piece along its normal, walls and floors."""
+        return max([self.walls.worst_gouge_mm, *(f.worst_gouge_mm for f in self.floors)])
+
+    @property
+    def worst_left_mm(self) -> float:
+        """Most wood left along the normal, but for the eased places."""
+        return max([self.walls.worst_left_mm, *(f.worst_left_mm for f in self.floors)])
