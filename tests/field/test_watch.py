@@ -98,7 +98,7 @@ def test_a_rib_ahead_of_the_nut_is_found(parts):
     """One long move towards a rib that the cutter will reach later: the nut meets it first, split or not."""
     grid = Grid(0.0, 0.0, 0.25, 480, 160)
     wood = grid.full(0.0)
-    wood[:, 320:340] = 18.0  # a rib across, x 80 to 85
+    wood[72:88, 320:340] = 18.0  # a rib 5 mm long that the cutter, 6 mm wide, will take away whole
     moves = split(line((10.0, 20.0, -4.0), (110.0, 20.0, -4.0)), parts)
     watch = remove_and_watch(wood, grid, moves, FLAT, 12.0, SHANK_NUT)
     assert watch.contact_mm.max() == pytest.approx(18.0 - (-4.0 + 20.0), abs=1e-5)
@@ -108,9 +108,9 @@ def test_a_rib_ahead_of_the_nut_is_found(parts):
     assert (watch.contact_xyz[hit, 0] < 85.0).all()
     assert watch.contact_xyz[hit[0], 2] == pytest.approx(16.0)
     if parts == 400:
-        # the nut (less the graze) comes to the rib's first cell on the axis; it leaves the last one beside the slot
+        # the nut (less the graze) comes to the rib's first cell near the axis; the cutter to its last one beside it
         first = 80.125 - np.sqrt(7.98**2 - 0.125**2)
-        last = 84.875 + np.sqrt(7.98**2 - 3.125**2)
+        last = 84.875 - np.sqrt(3.0**2 - 1.875**2)
         assert hit[0] == int((first - 10) * 4)
         assert hit[-1] == int((last - 10) * 4)
 
@@ -156,18 +156,25 @@ def test_a_shank_wider_than_the_cutter_meets_the_wall():
 
 
 def test_wood_left_behind_a_falling_move_is_met_at_its_lowered_height():
-    """The tip falls from 0 to -40 over 20 mm: the nut behind it comes down on wood cut higher up."""
+    """The tip falls 2 in 1: the nut comes down on a ridge that the cutter has already lowered, by 2 (g - c) - 6."""
     steps = np.array([[8.0, 6.0, 40.0]])
-    wood = GRID.full(1.0)
-    wood[:, 60:] = -60.0
-    moves = np.array([line((29.0, 22.0, 0.0), (49.0, 22.0, -40.0))])
-    watch = remove_and_watch(wood, GRID, moves, FLAT, 40.0, steps)
-    cell = np.argmin(np.abs(GRID.x_mm - watch.contact_xyz[0, 0]))
-    _, deepest = watch_reference(
-        np.where(np.arange(GRID.nx) >= 60, -60.0, 1.0)[None].repeat(GRID.ny, 0), GRID, moves, FLAT, steps, 0.02, 0.002
-    )
-    assert watch.contact_mm[0] == pytest.approx(deepest[0], abs=0.01)
-    assert cell < 60
+    wood = GRID.full(-90.0)
+    ridge = np.abs(GRID.y_mm - 22.0) < 2.5
+    wood[ridge, 58:64] = 1.0  # x 29 to 32: further on, or behind, the nut would come down before the cutter
+    watch = remove_and_watch(wood, GRID, np.array([line((29.0, 22.0, 0.0), (49.0, 22.0, -40.0))]), FLAT, 40.0, steps)
+    beside = np.abs(GRID.y_mm - 22.0)[ridge]
+    expected = 2 * (np.sqrt(7.98**2 - beside**2) - np.sqrt((3 + 2e-6) ** 2 - beside**2)) - 6
+    assert watch.contact_mm[0] == pytest.approx(expected.max(), abs=1e-4)
+    assert watch.contact_xyz[0, 0] < 32.0
+
+
+def test_a_level_move_never_meets_the_wood_it_has_lowered():
+    """The same ridge on the level: the nut passes over what the cutter leaves."""
+    wood = GRID.full(-90.0)
+    wood[np.abs(GRID.y_mm - 22.0) < 2.5, : int(32 / 0.5)] = 1.0
+    move = np.array([line((29.0, 22.0, -4.9), (49.0, 22.0, -4.9))])
+    watch = remove_and_watch(wood, GRID, move, FLAT, 40.0, np.array([[8.0, 6.0, 40.0]]))
+    assert watch.contact_step[0] == -1
 
 
 def test_a_rapid_in_the_air_finds_and_cuts_nothing():
