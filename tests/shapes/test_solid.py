@@ -16,6 +16,8 @@ from hypothesis import strategies as st
 
 from witnessmark.job.errors import Refusal
 from witnessmark.job.frames import Rigid, standing
+from witnessmark.shapes.edges import edges_of
+from witnessmark.shapes.raw import joined_exactly
 from witnessmark.shapes.rings import area_of_section
 from witnessmark.shapes.solid import Solid
 
@@ -190,6 +192,31 @@ def test_an_inside_out_mesh_is_refused():
     solid = box(1, 2, 3)
     with pytest.raises(Refusal, match="inside out"):
         Solid.from_mesh(solid.vertices, solid.faces[:, ::-1])
+
+
+@given(st.permutations(list(range(24))), st.sampled_from([(0, 0, 20), (20, 20, 0), (20, 0, 0), (20, 20, 20)]))
+@settings(max_examples=60, deadline=None)
+def test_cubes_that_touch_are_both_there(order, shift):
+    """Two cubes sharing a face, an edge or a corner, their triangles in any order: both volumes, no more, no less."""
+    one = box(20, 20, 20)
+    both = np.concatenate([one.triangles, one.triangles + np.array(shift, dtype=float)])[list(order)]
+    vertices, faces = joined_exactly(both.reshape(-1, 3), np.arange(72).reshape(-1, 3))
+    solid = Solid.from_mesh(vertices, faces)
+    assert solid.volume_mm3 == pytest.approx(16000)
+    assert sum(part.volume() for part in solid.manifold.decompose()) == pytest.approx(16000)
+
+
+@given(st.integers(0, 2**31))
+@settings(max_examples=30, deadline=None)
+def test_a_body_that_touches_itself_is_whole(seed):
+    """A frame whose two arms meet along an edge is taken whole, whatever the order of its triangles."""
+    cells = [(0, 0), (1, 0), (2, 0), (0, 1), (0, 2), (1, 2), (2, 1)]  # (1, 2) and (2, 1) meet along one edge
+    cubes = [manifold3d.Manifold.cube((10, 10, 5)).translate((10 * i, 10 * j, 0)) for i, j in cells]
+    whole = Solid(manifold3d.Manifold.batch_boolean(cubes, manifold3d.OpType.Add))
+    order = np.random.default_rng(seed).permutation(len(whole.faces))
+    vertices, faces = joined_exactly(whole.triangles[order].reshape(-1, 3), np.arange(3 * len(order)).reshape(-1, 3))
+    assert np.any(edges_of(faces).crowded)
+    assert Solid.from_mesh(vertices, faces).volume_mm3 == pytest.approx(7 * 500)
 
 
 def test_a_solid_survives_pickling():

@@ -19,6 +19,8 @@ from numpy.typing import ArrayLike, NDArray
 from witnessmark.job.errors import refuse
 from witnessmark.job.frames import Rigid
 
+from .edges import body_volumes_mm3
+from .fans import parted
 from .features import Face, Feature
 from .rings import Area, area_of_section, only_area
 from .shadow import ShadowCaster
@@ -30,6 +32,7 @@ Ints = NDArray[np.int64]
 
 LIFT_MM = 1e-5  # "just above": beyond the rounding of float32 files at bench size, far below any cutter's care
 FLAT_RATIO = 1.0 - 1e-9  # cosine from which a face counts as horizontal (within 0.003 degrees)
+SAME_VOLUME_RATIO = 1e-6  # a solid that encloses more or less than its mesh was put together wrongly
 LEVEL_MM = 1e-3  # flat faces closer in height than this are one level
 
 
@@ -44,9 +47,8 @@ class Solid:
     @classmethod
     def from_mesh(cls, vertices: ArrayLike, faces: ArrayLike, name: str = "solid") -> Solid:
         """Vertices (n, 3) mm, faces (m, 3) counter-clockwise seen from outside; refused if it is not closed."""
-        mesh = manifold3d.Mesh64(
-            np.ascontiguousarray(vertices, dtype=np.float64), np.ascontiguousarray(faces, dtype=np.uint64)
-        )
+        corners, triangles = parted(np.asarray(vertices, dtype=np.float64), np.asarray(faces, dtype=np.int64))
+        mesh = manifold3d.Mesh64(np.ascontiguousarray(corners), np.ascontiguousarray(triangles, dtype=np.uint64))
         manifold = manifold3d.Manifold(mesh)
         if manifold.status() != manifold3d.Error.NoError:
             raise refuse(
@@ -57,6 +59,10 @@ class Solid:
             )
         if manifold.is_empty() or abs(manifold.volume()) <= 0.0:
             raise refuse(name, "encloses no volume", "save the solid, not a sheet or an empty file")
+        own_mm3 = float(body_volumes_mm3(corners[triangles], np.zeros(len(triangles), dtype=np.int64), 1)[0])
+        if abs(manifold.volume() - own_mm3) > SAME_VOLUME_RATIO * abs(own_mm3):
+            remedy = "part them by a hair, or join them into one body, in the program that drew them"
+            raise refuse(name, "has parts that touch along a line: which belong together is not clear", remedy)
         if manifold.volume() < 0.0:
             raise refuse(name, "is inside out", "let it be mended: its faces are turned round")
         return cls(manifold)
