@@ -19,7 +19,10 @@ from witnessmark.reach.scene import Scene, Spindle
 from witnessmark.reach.wanted import wanted_tips
 from witnessmark.shapes.solid import Solid
 
+from .regions import over_seams
 from .spindle import Reachable
+
+ROUND_CONTOURS_MM = 1.0  # roughing runs this much further over a seam than the contours do
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +68,8 @@ def evaluate(job: Job, place: Placement, piece: Solid, columns: Columns, main: R
     spindle = spindle_in(place, main, job)
     allowances = (settings.wall_allowance_mm, settings.floor_allowance_mm)
     floor = reachable_floor(scene, spindle, *allowances)
-    wanted = wanted_tips(scene, spindle, place.through_z_mm, settings.trench_mm, place.region_mm, *allowances)
+    region_mm = over_seams(place.region_mm, settings.seam_overlap_mm + ROUND_CONTOURS_MM)
+    wanted = wanted_tips(scene, spindle, place.through_z_mm, settings.trench_mm, region_mm, *allowances)
     clear = least_clearance(scene, spindle, floor, wanted)
     after = np.minimum(top, lowered_by(clear.tips, grid, spindle.profile))
     cell_mm2 = grid.pitch_mm**2

@@ -1,7 +1,7 @@
 """Who finishes what: the placements of one side share its surface along straight seams.
 
 Neighbouring windows overlap; the seam lies in the middle of the overlap, so that both have the same travel in hand
-for corrections. Contours run over the seam by the overlap of the settings.
+for corrections. Regions meet at the seam; cutting runs over it by the overlap of the settings.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from itertools import pairwise
 from witnessmark.job.placement import Placement, Rectangle
 
 
-def share_regions(placements: list[Placement], windows_mm: list[Rectangle], overlap_mm: float) -> list[Placement]:
+def share_regions(placements: list[Placement], windows_mm: list[Rectangle]) -> list[Placement]:
     """Placements of one side, sorted along x then y, each with the rectangle that it is to finish.
 
     Shifts that form a grid get rectangles between seams; otherwise each gets all of its window.
@@ -31,13 +31,18 @@ def share_regions(placements: list[Placement], windows_mm: list[Rectangle], over
         if not grid:
             shared.append(replace(place, region_mm=windows_mm[i]))
             continue
-        x0, x1 = _between(xs.index(place.shift_mm[0]), x_seams, whole[0], whole[2], overlap_mm / 2)
-        y0, y1 = _between(ys.index(place.shift_mm[1]), y_seams, whole[1], whole[3], overlap_mm / 2)
+        x0, x1 = _between(xs.index(place.shift_mm[0]), x_seams, whole[0], whole[2])
+        y0, y1 = _between(ys.index(place.shift_mm[1]), y_seams, whole[1], whole[3])
         shared.append(replace(place, region_mm=(x0, y0, x1, y1)))
     return shared
 
 
-def _between(k: int, seams_mm: list[float], low_mm: float, high_mm: float, over_mm: float) -> tuple[float, float]:
-    left_mm = seams_mm[k - 1] - over_mm if k > 0 else low_mm
-    right_mm = seams_mm[k] + over_mm if k < len(seams_mm) else high_mm
+def _between(k: int, seams_mm: list[float], low_mm: float, high_mm: float) -> tuple[float, float]:
+    left_mm = seams_mm[k - 1] if k > 0 else low_mm
+    right_mm = seams_mm[k] if k < len(seams_mm) else high_mm
     return left_mm, right_mm
+
+
+def over_seams(region_mm: Rectangle, over_mm: float) -> Rectangle:
+    """A region and a little more on every side: what must be cleared for contours that run over its seams."""
+    return (region_mm[0] - over_mm, region_mm[1] - over_mm, region_mm[2] + over_mm, region_mm[3] + over_mm)

@@ -148,7 +148,7 @@ def _choose_side(
     cover = fewest(covers, off)
     chosen = [replace(found[i], through_z_mm=through_mm) for i in cover.chosen]
     windows = [place.window_mm(*travel, settings.travel_slack_mm) for place in chosen]
-    shared = share_regions(chosen, windows, settings.seam_overlap_mm)
+    shared = share_regions(chosen, windows)
     endless = covered_by(view, spindle, None)
     side = SideChoice(
         up=up,
