@@ -38,7 +38,7 @@ Ints = NDArray[np.int64]
 
 EDGE_MM = 1e-9  # a centre on the disc's rim counts as inside, whatever the rounding
 _COLUMNS = 1024  # columns of a row tabled at a time: the ring of tables stays in the second-level cache
-_TILE_ROWS, _TILE_COLUMNS = 8, 64
+_TILE_ROWS, _TILE_COLUMNS = 8, 128
 
 
 def tip_over_surface(heights: Heights, grid: Grid, profile: Floats, grow_mm: float = 0.0) -> Heights:
@@ -171,7 +171,9 @@ def _dilated_by_profile(heights: Heights, pitch_mm: float, profile: Floats, grow
     if int(profile[0]) != CONE and profile[2] == 0.0 and profile[3] == 0.0:
         return disc_max(heights, Grid(0.0, 0.0, pitch_mm, heights.shape[1], heights.shape[0]), radius_mm)
     offset_y, offset_x, drop = footprint(pitch_mm, tuple(float(v) for v in profile), grow_mm)
-    reach = int(np.abs(offset_y).max())
+    quarter = (offset_y >= 0) & (offset_x >= 0)  # the others are its mirror images
+    offset_y, offset_x, drop = offset_y[quarter], offset_x[quarter], drop[quarter]
+    reach = int(offset_y.max())
     padded = np.pad(heights.astype(np.float32, copy=False), reach, constant_values=-np.inf)
     out = np.empty(heights.shape, dtype=np.float32)
     in_strips(lambda a, b: _curved_rows(padded, reach, offset_y, offset_x, drop, out, a, b), len(heights), 4, 8)
@@ -179,18 +181,18 @@ def _dilated_by_profile(heights: Heights, pitch_mm: float, profile: Floats, grow
 
 
 @lru_cache(maxsize=32)
-def footprint(pitch_mm: float, profile: tuple[float, ...], grow_mm: float) -> tuple[Ints, Ints, Heights]:
+def footprint(pitch_mm: float, profile_mm: tuple[float, ...], grow_mm: float) -> tuple[Ints, Ints, Heights]:
     """Offsets in cells (rows, columns) under the cutter with the cutter's height above its tip there, lowest first.
 
     ``grow_mm`` grows the cutter (its height is read nearer the axis); a negative one shrinks it.
     """
-    radius_mm = profile[1] + grow_mm
+    radius_mm = profile_mm[1] + grow_mm
     reach = math.floor(radius_mm / pitch_mm + EDGE_MM)
     oy, ox = np.mgrid[-reach : reach + 1, -reach : reach + 1]
     distance = np.hypot(oy, ox) * pitch_mm
     inside = distance <= radius_mm + EDGE_MM
-    at = np.clip(distance[inside] - grow_mm, 0.0, profile[1])
-    drop = _profile_heights(at, np.array(profile))
+    at = np.clip(distance[inside] - grow_mm, 0.0, profile_mm[1])
+    drop = _profile_heights(at, np.array(profile_mm))
     order = np.argsort(drop, kind="stable")
     return oy[inside][order], ox[inside][order], drop[order].astype(np.float32)
 
@@ -204,17 +206,18 @@ def _profile_heights(radii: Floats, profile: Floats) -> Floats:
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
-def _raise_tile(padded: Heights, reach: int, oy: int, ox: int, drop: float, tile: Heights, y0: int, x0: int) -> None:
-    """Raise a tile of the result by one offset of the cutter."""
-    ny, nx = tile.shape
-    for y in range(ny):
-        row = y0 + y + reach + oy
-        column = x0 + reach + ox
-        a = padded[row, column : column + nx]
-        acc = tile[y]
-        for i in range(nx):
-            v = a[i] - drop
-            acc[i] = v if v > acc[i] else acc[i]
+def _raise_row(acc: Heights, above: Heights, below: Heights, reach: int, ox: int, drop: float) -> None:
+    """Raise a row of the result by the four mirror images of one offset of the cutter."""
+    n = acc.size
+    a = above[reach - ox : reach - ox + n]
+    b = above[reach + ox : reach + ox + n]
+    c = below[reach - ox : reach - ox + n]
+    d = below[reach + ox : reach + ox + n]
+    for i in range(n):
+        u = a[i] if a[i] > b[i] else b[i]
+        v = c[i] if c[i] > d[i] else d[i]
+        u = (u if u > v else v) - drop
+        acc[i] = u if u > acc[i] else acc[i]
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
@@ -243,4 +246,7 @@ def _curved_rows(
                     lowest = tile.min()
                 if highest - drop[k] <= lowest:
                     break
-                _raise_tile(padded, reach, offset_y[k], offset_x[k], drop[k], tile, y0, x0)
+                for y in range(y0, y1):
+                    above = padded[y + reach + offset_y[k], x0 : x1 + 2 * reach]
+                    below = padded[y + reach - offset_y[k], x0 : x1 + 2 * reach]
+                    _raise_row(tile[y - y0], above, below, reach, offset_x[k], drop[k])

@@ -28,8 +28,10 @@ class Clearance:
 
     tips     lowest tips to cut, wanted and clearance together; +inf where none
     wanted   the wanted tips among them (those the floor allows)
-    wood     depth of wood cut for clearance alone; 0 where none
-    needed   depth of wood that is in the way; never more than ``wood``, to SAME_MM
+    wood     depth of wood cut for clearance alone; 0 where none. Like ``left`` it counts what surely goes: the true
+             cutter takes up to half a cell's diagonal more at the rim
+    needed   depth of wood that is in the way; never more than ``wood``, to SAME_MM, save what is only in the way of
+             later cutters and out of this one's reach
     left     the wood left after all tips are cut, at the most over each cell
     unreached  wanted tips that the floor does not allow (left out of ``tips``)
     """
