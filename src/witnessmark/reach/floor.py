@@ -35,8 +35,8 @@ def reachable_floor(
 ) -> Floor:
     """The reachable floor, never deeper than the truth: the assembly grows and the cutter shrinks by half a cell.
 
-    Tips are allowed at the cells' centres; a level move between the centres of two neighbouring cells, both allowed at
-    that height, is safe to pitch^2 / (4 R), the sagitta between the two circles (0.02 mm at 0.5 mm and R = 3).
+    Tips are allowed at the cells' centres; a level move between the centres of two neighbouring cells, both allowed
+    at that height, is safe to pitch^2 / (4 R), the sagitta between the two circles (0.02 mm at 0.5 mm and R = 3).
     The fixed point takes at most ceil(H / a) + 1 sweeps, H the height from the lowest tip to the top of the wood and
     a the lowest underside of what is wider than the cutter.
     """
