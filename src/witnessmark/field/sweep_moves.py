@@ -254,20 +254,19 @@ def cut_tapered_line(heights, best, frame, move, profile, back, ahead, row_from,
 
 
 @njit(cache=True, error_model="numpy")
-def cut_bull_slope(heights, best, frame, move, profile, row_from, row_to):
+def cut_bull_slope(heights, best, frame, move, profile, back, ahead, row_from, row_to):
     """A bull cutter on a slope: its own rows, in float64."""
-    x_first, y_first, pitch = frame
     rim, corner = profile[1] + RIM_SLACK_MM, profile[2]
-    ax, ay, az, tx, ty, length, m = line_shape(move)
-    j0, j1, _, edges = lay_out(frame, move, rim, FAR, FAR, row_from, row_to)
+    j0, j1, line, edges = lay_out(frame, move, rim, back, ahead, row_from, row_to)
+    x_cell, y_cell, az, step_x, step_y, length, m, _, _, _ = line
+    scratch = np.empty((4, RUN))
     for j in range(j0, j1):
-        y = y_first + j * pitch
         i0, i1 = cells_of(j, edges, heights.shape[1])
-        if i1 > i0:
-            row_bull_slope(
-                heights[j, i0:i1], best, x_first + i0 * pitch, pitch, y, ax, ay, az, tx, ty, length, m,
-                profile[1] - corner, corner, rim,
-            )  # fmt: skip
+        for i in range(i0, i1, RUN):
+            right, up = i - x_cell, j - y_cell
+            place = (right * step_x + up * step_y, step_x, up * step_x - right * step_y, -step_y)
+            run = heights[j, i : min(i + RUN, i1)]
+            row_bull_slope(run, best, place, scratch, length, az, m, profile[1] - corner, corner, rim)
 
 
 @njit(cache=True, inline="always")
@@ -299,6 +298,17 @@ def arc_shape(move):
     return sx, sy, ex, ey, around, wide, whole, sense, x_lo, x_hi, y_lo, y_hi
 
 
+@njit(cache=True, inline="always")
+def _surface_of(profile):
+    """The profile as ``row_arc`` takes it."""
+    kind, radius, corner = int(profile[0]), profile[1], profile[2]
+    if kind == CONE:
+        return 0.0, 0.0, profile[3], 0.0, 0.0
+    if kind == TAPERED_BALL:
+        return 0.0, corner, profile[3], profile[4], profile[5]
+    return radius - corner, corner, 0.0, FAR, 0.0
+
+
 @njit(cache=True, error_model="numpy")
 def cut_arc(heights, best, frame, move, profile, row_from, row_to):
     """Cut rows row_from <= j < row_to with a level arc."""
@@ -307,7 +317,8 @@ def cut_arc(heights, best, frame, move, profile, row_from, row_to):
     rim = profile[1] + RIM_SLACK_MM
     cx, cy = move[6], move[7]
     sx, sy, ex, ey, around, wide, whole, sense, x_lo, x_hi, y_lo, y_hi = arc_shape(move)
-    end_radius = math.sqrt(ex * ex + ey * ey)
+    ends, end_radius = (sx, sy, ex, ey), math.sqrt(ex * ex + ey * ey)
+    surface = _surface_of(profile)
     outer, inner = max(around, end_radius) + rim, min(around, end_radius) - rim
     j0, j1 = rows_of(cy + y_lo - rim, cy + y_hi + rim, y_first, pitch, row_from, row_to)
     for j in range(j0, j1):
@@ -320,9 +331,11 @@ def cut_arc(heights, best, frame, move, profile, row_from, row_to):
             i0, i1 = columns_of(cx + lo, cx + hi, x_first, pitch, nx)
             if i1 <= i0:
                 continue
+            i1 = min(nx, i0 + (i1 - i0 + LANES - 1) // LANES * LANES)
+            i0 = max(0, i1 - (i1 - i0 + LANES - 1) // LANES * LANES)
+            px0 = x_first + i0 * pitch - cx
             row_arc(
-                heights[j, i0:i1], best, x_first + i0 * pitch - cx, pitch, py, sx, sy, ex, ey, around, wide, whole,
-                sense, move[2], profile, rim,
+                heights[j, i0:i1], best, px0, pitch, py, ends, around, wide, whole, sense, move[2], surface, rim
             )  # fmt: skip
 
 
@@ -346,4 +359,4 @@ def cut_move(heights, best, frame, move, profile, back, ahead, row_from, row_to)
     elif level:
         cut_bull_level(heights, best, frame, move, profile, back, ahead, row_from, row_to)
     else:
-        cut_bull_slope(heights, best, frame, move, profile, row_from, row_to)
+        cut_bull_slope(heights, best, frame, move, profile, back, ahead, row_from, row_to)

@@ -22,10 +22,9 @@ import math
 import numpy as np
 from numba import njit
 
-from .profile import surface_height
-
 LANES = 16  # cells handled as one vector; a constant count, so that the compiler needs no remainder
 RIM_SLACK_MM = 2e-6  # cells exactly under the rim are common with round numbers: rounding must not decide them
+BISECTIONS = 30  # to 1e-9 of the corner radius; the height is flat there, so its error is far smaller still
 NONE = np.float32(-1.0)
 
 _f4 = np.float32
@@ -194,63 +193,77 @@ def row_bull_level(run, best, place, lo, hi, z0, flat, corner, rim2):
             part[k] = min(h, z if under else h)
 
 
-@njit(cache=True, error_model="numpy")
-def row_bull_slope(run, best, x0, pitch, y, ax, ay, az, tx, ty, length, m, flat, corner, rim):
-    """Bull cutter on a slope, in float64: where b'(r) w / r = -m, by 40 bisections on the radius."""
-    rise2 = m * m
-    for k in range(run.size):
-        px = x0 + k * pitch - ax
-        py = y - ay
-        a = px * tx + py * ty
-        d = py * tx - px * ty
-        d2 = d * d
+@njit(cache=True, fastmath={"nnan", "nsz", "contract"}, error_model="numpy")
+def row_bull_slope(run, best, place, scratch, length, z0, m, flat, corner, rim):
+    """Bull cutter on a slope, in float64: where b'(r) w / r = -m, by bisection on the radius.
+
+    place = (a, step of a, d, step of d) of the run's first cell; scratch (4, >= n) float64.
+    """
+    a0, a_step, d0, d_step = place
+    n = run.size
+    along, beside2, near, far = scratch[0, :n], scratch[1, :n], scratch[2, :n], scratch[3, :n]
+    for k in range(n):
+        along[k] = a0 + k * a_step
+        d = d0 + k * d_step
+        beside2[k] = d * d
+        near[k] = max(abs(d), flat)
+        far[k] = flat + corner
+    rise2, corner2 = m * m, corner * corner
+    for _ in range(BISECTIONS):
+        for k in range(n):
+            r = 0.5 * (near[k] + far[k])
+            over2 = (r - flat) * (r - flat)
+            inward = over2 * (r * r - beside2[k]) < rise2 * r * r * (corner2 - over2)
+            near[k] = r if inward else near[k]
+            far[k] = far[k] if inward else r
+    uphill = -1.0 if m > 0.0 else 1.0
+    for k in range(n):
+        a, d2 = along[k], beside2[k]
         c2 = rim * rim - d2
-        if c2 < 0.0:
-            continue
-        c = math.sqrt(c2)
-        u_from = max(0.0, a - c)
-        u_to = min(length, a + c)
-        if u_from > u_to:
-            continue
-        near = max(abs(d), flat)
-        far = flat + corner
-        for _ in range(40):
-            r = 0.5 * (near + far)
-            over2 = (r - flat) ** 2
-            if over2 * (r * r - d2) < rise2 * r * r * (corner * corner - over2):
-                near = r
-            else:
-                far = r
-        w = math.sqrt(max(near * near - d2, 0.0))
-        u = min(max(a - w if m > 0.0 else a + w, u_from), u_to)
-        over = max(math.sqrt((u - a) ** 2 + d2) - flat, 0.0)
-        z = _f4(az + m * u + corner - math.sqrt(max(corner * corner - over * over, 0.0)))
+        c = math.sqrt(max(c2, 0.0))
+        u_from, u_to = max(0.0, a - c), min(length, a + c)
+        u = min(max(a + uphill * math.sqrt(max(near[k] * near[k] - d2, 0.0)), u_from), u_to)
+        over = max(math.sqrt((u - a) * (u - a) + d2) - flat, 0.0)
+        z = _f4(z0 + m * u + (corner - math.sqrt(max(corner2 - over * over, 0.0))))
         h = run[k]
-        if best is not None:
+        under = (c2 >= 0.0) & (u_from <= u_to)
+        if best is not None and under:
             best[0] = max(best[0], h - z)
             if a - c > 0.0:
-                best[LANES] = max(best[LANES], _f4(h - (az + m * u_from)))
-        run[k] = min(h, z)
+                best[LANES] = max(best[LANES], _f4(h - (z0 + m * u_from)))
+        run[k] = min(h, z if under else h)
 
 
-@njit(cache=True, error_model="numpy")
-def row_arc(run, best, px0, pitch, py, sx, sy, ex, ey, around, wide, whole, sense, z, profile, rim):
-    """Level arc in float64: distance to the arc, px and py counted from its centre; s start, e end."""
-    for k in range(run.size):
-        px = px0 + k * pitch
-        after = (sx * py - sy * px) * sense >= 0.0
-        until = (px * ey - py * ex) * sense >= 0.0
-        beside = whole | (after & until) | (wide & (after | until))
-        ring = abs(math.sqrt(px * px + py * py) - around)
-        from_start = math.sqrt((px - sx) ** 2 + (py - sy) ** 2)
-        r = min(from_start, math.sqrt((px - ex) ** 2 + (py - ey) ** 2))
-        r = min(r, ring) if beside else r
-        if r > rim:
-            continue
-        low = _f4(z + surface_height(min(r, profile[1]), profile))
-        h = run[k]
-        if best is not None:
-            best[0] = max(best[0], h - low)
-            if from_start > rim:
-                best[LANES] = max(best[LANES], _f4(h - z))
-        run[k] = min(h, low)
+@njit(cache=True, fastmath={"nnan", "nsz", "contract"}, error_model="numpy")
+def row_arc(run, best, px0, pitch, py, ends, around, wide, whole, sense, z, surface, rim):
+    """Level arc in float64; px, py and the ends (start x, y, end x, y) are counted from its centre.
+
+    surface = (flat, corner, slope, blend, blend height): a round edge up to the blend, a cone beyond it.
+    """
+    sx, sy, ex, ey = ends
+    flat, corner, slope, blend, blend_z = surface
+    rim2 = rim * rim
+    for b in range(0, run.size, LANES):
+        begin = min(b, run.size - LANES)
+        part = run[begin : begin + LANES]
+        p1 = px0 + begin * pitch
+        for k in range(LANES):
+            px = p1 + k * pitch
+            after = (sx * py - sy * px) * sense >= 0.0
+            until = (px * ey - py * ex) * sense >= 0.0
+            beside = whole | (after & until) | (wide & (after | until))
+            from_start2 = (px - sx) * (px - sx) + (py - sy) * (py - sy)
+            to_end2 = (px - ex) * (px - ex) + (py - ey) * (py - ey)
+            ring = math.sqrt(px * px + py * py) - around
+            near2 = min(from_start2, to_end2)
+            r2 = min(near2, ring * ring) if beside else near2
+            r = math.sqrt(r2)
+            over = max(r - flat, 0.0)
+            edge = corner - math.sqrt(max(corner * corner - over * over, 0.0))
+            low = _f4(z + (edge if r <= blend else blend_z + slope * (r - blend)))
+            h = part[k]
+            under = r2 <= rim2
+            if best is not None:
+                best[k] = max(best[k], h - low if under else NONE)
+                best[LANES + k] = max(best[LANES + k], _f4(h - z) if under & (from_start2 > rim2) else NONE)
+            part[k] = min(h, low if under else h)
