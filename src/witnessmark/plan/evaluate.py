@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from witnessmark.field.columns import Columns
-from witnessmark.field.dilate import lowered_by
+from witnessmark.field.dilate import lowered_by, tip_over_surface
 from witnessmark.field.drop import top_bounds
 from witnessmark.field.grid import Grid, Heights
 from witnessmark.job.models import Job
-from witnessmark.job.placement import Placement, inside_outline
+from witnessmark.job.placement import Placement, Rectangle, inside_outline
 from witnessmark.path.request import Pocket
-from witnessmark.reach.clearance import least_clearance
+from witnessmark.reach.clearance import least_clearance, underside_of
 from witnessmark.reach.floor import reachable_floor
-from witnessmark.reach.scene import Scene, Spindle
-from witnessmark.reach.wanted import wanted_tips
+from witnessmark.reach.scene import Scene, Spindle, inside
+from witnessmark.reach.wanted import near_piece, wanted_tips
 from witnessmark.shapes.solid import Solid
 
 from .regions import over_seams
@@ -59,18 +60,31 @@ def spindle_in(place: Placement, spindle: Reachable, job: Job) -> Spindle:
     )
 
 
-def evaluate(job: Job, place: Placement, piece: Solid, columns: Columns, main: Reachable) -> Evaluation:
-    """Cut this placement on the planning grid: floor, what is wanted, least clearance, and the wood after it."""
+def evaluate(
+    job: Job,
+    place: Placement,
+    piece: Solid,
+    columns: Columns,
+    main: Reachable,
+    finishing: Sequence[Reachable] = (),
+) -> Evaluation:
+    """Cut this placement on the planning grid: floor, what is wanted, least clearance, and the wood after it.
+
+    ``main`` roughs and cuts the clearance; ``finishing`` are the cutters that go round the walls and over the tops
+    afterwards, nearer to the piece and a little deeper: the clearance counts them as well.
+    """
     settings = job.settings
     top, grid = columns.top(place.stand.rotation)
-    _, highest = top_bounds(piece.moved(place.stand).triangles, grid)
+    lowest, highest = top_bounds(piece.moved(place.stand).triangles, grid)
     scene = Scene(grid, top, highest)
     spindle = spindle_in(place, main, job)
     allowances = (settings.wall_allowance_mm, settings.floor_allowance_mm)
     floor = reachable_floor(scene, spindle, *allowances)
     region_mm = over_seams(place.region_mm, settings.seam_overlap_mm + ROUND_CONTOURS_MM)
     wanted = wanted_tips(scene, spindle, place.through_z_mm, settings.trench_mm, region_mm, *allowances)
-    clear = least_clearance(scene, spindle, floor, wanted)
+    finishers = [spindle_in(place, other, job) for other in finishing]
+    under = finishing_underside(scene, lowest, finishers, place.through_z_mm, region_mm)
+    clear = least_clearance(scene, spindle, floor, wanted, under)
     after = np.minimum(top, lowered_by(clear.tips, grid, spindle.profile))
     cell_mm2 = grid.pitch_mm**2
     wood = np.isfinite(top)
@@ -88,6 +102,24 @@ def evaluate(job: Job, place: Placement, piece: Solid, columns: Columns, main: R
         reasons=(),
         sweeps=floor.sweeps,
     )
+
+
+def finishing_underside(
+    scene: Scene, lowest: Heights, finishers: Sequence[Spindle], through_z_mm: float, region_mm: Rectangle
+) -> Heights:
+    """Lowest pass (ny, nx) of the finishing cutters' assemblies, the piece taken at its lowest over each cell."""
+    grid = scene.grid
+    under = grid.full(np.inf)
+    off_piece = ~np.isfinite(scene.piece_top)
+    for spindle in finishers:
+        tips = tip_over_surface(lowest, grid, spindle.profile)
+        tips[off_piece] = np.maximum(tips[off_piece], np.float32(through_z_mm))
+        along = (
+            near_piece(scene, spindle.radius_mm + grid.pitch_mm) & inside(region_mm, grid) & spindle.in_window(grid)
+        )
+        finish = np.where(along & np.isfinite(tips), tips, np.float32(np.inf)).astype(np.float32)
+        np.minimum(under, underside_of(scene, spindle, finish), out=under)
+    return under
 
 
 def with_pockets(result: Evaluation, pockets: tuple[Pocket, ...]) -> Evaluation:

@@ -14,7 +14,7 @@ from .evaluate import Evaluation, evaluate, with_pockets
 from .lands import Land, Waste, faces_of, lands_for
 from .model import PiecePlan, PlacementPlan
 from .search import Layout, lay_out
-from .spindle import Reachable, main_cutter, reachable
+from .spindle import Reachable, finishing_cutters, main_cutter, reachable
 from .touch_off import touch_off_spot
 from .touches import blank_edges, choose_touches, fixes_pose, walls_cut
 from .wood import plan_margin_mm, whole_blank
@@ -31,6 +31,7 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
     progress(f"{spec.name}: sides, shifts, seams", 0.0)
     layout = lay_out(job, spec, piece)
     main = reachable(main_cutter(job), job.machine, job.settings)
+    finishing = [reachable(cutter, job.machine, job.settings) for cutter in finishing_cutters(job)]
     columns = whole_blank(layout.box, job.settings.plan_pitch_mm, plan_margin_mm(job))
     steps: list[PlacementPlan] = []
     known: list[Touch] = []
@@ -42,7 +43,7 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
         lands = _lands(job, place, piece, layout, main, places[number:], left)
         if number > 1:
             place = _with_touches(job, place, piece, layout, known)
-        result = evaluate(job, place, piece, columns, main)
+        result = evaluate(job, place, piece, columns, main, finishing)
         pockets = tuple(p for land in lands for p in land.pockets(float(layout.box.size_mm[2])))
         step = _step(place, with_pockets(result, pockets), layout, pockets)
         columns = columns.lowered(step.top_after, place.stand.rotation)

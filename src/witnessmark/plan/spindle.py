@@ -49,6 +49,12 @@ def main_cutter(job: Job) -> Cutter:
     return max(flat or list(job.cutters), key=lambda cutter: cutter.diameter_mm)
 
 
+def finishing_cutters(job: Job) -> tuple[Cutter, ...]:
+    """The cutters that go round whole walls: the main one and the balls. Smaller ones only go where there is room."""
+    main = main_cutter(job)
+    return tuple(cutter for cutter in job.cutters if cutter.name == main.name or cutter.kind == "ball")
+
+
 def lift_troubles(job: Job, piece: str, blank_height_mm: float) -> list[Trouble]:
     """Cutters that cannot be lifted over the blank, and a blank too high for the gantry."""
     machine, settings = job.machine, job.settings
