@@ -26,7 +26,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from .passes import CELL_MM, TALLEST_MM
+from .passes import BESIDE_MM, CELL_MM, TALLEST_MM
 from .plane import between, covered_span, disc_radius, nearest_on
 
 Floats = NDArray[np.float64]
@@ -151,6 +151,7 @@ def meet(
     place: Floats,
     starts: Ints,
     which: NDArray[np.int32],
+    circles: NDArray[np.float32],
     ends: Floats,
     lowest: Floats,
     cutter: Ints,
@@ -181,7 +182,11 @@ def meet(
         allow = allowance / steep[k]
         n = int(spans[k])
         worst, by = 0.0, -1
+        widest = profiles[:, 1].max() + allow + length / 2
         for i in range(_first_below(which, starts[cell], starts[cell + 1], lowest, z[k]), starts[cell + 1]):
+            dx, dy, clear = circles[i, 0] - mx, circles[i, 1] - my, widest + circles[i, 2]
+            if dx * dx + dy * dy > clear * clear:
+                continue
             p = which[i]
             profile = profiles[cutter[p]]
             too_deep = lowest[p] < z[k] - full[cutter[p]] - deep and not outward[k]
@@ -190,9 +195,8 @@ def meet(
                     break
                 continue
             e = ends[p]
-            reach = profile[1] + allow + length / 2
             away, _ = nearest_on(mx, my, e[0], e[1], e[3], e[4])
-            if away > reach:
+            if away > profile[1] + allow + length / 2:
                 continue
             low, high = _below(e, z[k])
             if not too_deep:
@@ -239,16 +243,19 @@ def wood_before(
     for k in range(from_row, to_row):
         column = int((points[k, 0] - place[0]) // CELL_MM)
         row = int((points[k, 1] - place[1]) // CELL_MM)
-        for r in range(max(row - 1, 0), min(row + 2, int(place[3]))):
-            for c in range(max(column - 1, 0), min(column + 2, int(place[2]))):
-                cell = r * int(place[2]) + c
-                first = _first_below(which, starts[cell], starts[cell + 1], lowest, z[k])
-                for i in range(first, starts[cell + 1]):
-                    p = which[i]
-                    profile = profiles[cutter[p]]
-                    thick[k] = _thinner(thick[k], points[k, 0], points[k, 1], z[k], ends[p], profile)
-                    if thick[k] == 0.0:
-                        break
+        for ring in range(2):
+            if ring == 1 and thick[k] <= BESIDE_MM:
+                break  # every pass that leaves less before the place is listed in its own cell
+            for r in range(max(row - ring, 0), min(row + ring + 1, int(place[3]))):
+                for c in range(max(column - ring, 0), min(column + ring + 1, int(place[2]))):
+                    cell = r * int(place[2]) + c
+                    first = _first_below(which, starts[cell], starts[cell + 1], lowest, z[k])
+                    for i in range(first, starts[cell + 1]):
+                        p = which[i]
+                        profile = profiles[cutter[p]]
+                        thick[k] = _thinner(thick[k], points[k, 0], points[k, 1], z[k], ends[p], profile)
+                        if thick[k] == 0.0:
+                            break
 
 
 @njit(cache=True, error_model="numpy")

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_dilation
+from scipy.ndimage import binary_dilation, binary_erosion
 
 from witnessmark.field.drop import top_centre
 from witnessmark.field.grid import Grid, Heights
@@ -31,6 +31,7 @@ FINEST_MM = 0.05
 REFINE_CELLS = 3_000_000  # cells looked at again on one side of a piece
 MOST_FLAGGED = 8000
 FAR_FROM_WALL_MM = 5.0
+WALL_CELLS = 2  # cells this close to a wall show what the wall left, and are not estimated between centres
 SMOOTH_MM = 0.4  # neighbours that differ by more are two surfaces
 
 
@@ -223,8 +224,14 @@ def _both(one: FloorFaults, two: FloorFaults) -> FloorFaults:
 
 
 def between_centres(by_mm: Heights) -> tuple[Heights, Heights]:
-    """(lowest, highest) deviation over each cell as its neighbours show it; nan where the centre is nan."""
+    """(lowest, highest) deviation over each cell as its neighbours show it; nan where the centre is nan.
+
+    Beside a wall (WALL_CELLS) it is the centre's.
+    """
     low, high = by_mm.copy(), by_mm.copy()
+    inner = binary_erosion(np.isfinite(by_mm), iterations=WALL_CELLS)
+    if not inner.any():
+        return low, high
     padded = np.pad(by_mm, 1, constant_values=np.nan)
     ny, nx = by_mm.shape
     for dy, dx in ((0, 1), (0, -1), (1, 0), (-1, 0), (1, 1), (1, -1), (-1, 1), (-1, -1)):
@@ -232,8 +239,8 @@ def between_centres(by_mm: Heights) -> tuple[Heights, Heights]:
         step[~(np.abs(step) < SMOOTH_MM)] = 0.0
         step *= 0.5
         step += by_mm
-        np.fmax(high, step, out=high)
-        np.fmin(low, step, out=low)
+        np.fmax(high, step, out=high, where=inner)
+        np.fmin(low, step, out=low, where=inner)
     return low, high
 
 

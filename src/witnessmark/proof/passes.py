@@ -22,6 +22,7 @@ CHORD_MM = 0.001  # how far an arc may bulge beyond its chords; added to gouges 
 LONGEST_MM = 6.0  # passes are split to this, so that the cells they are looked up in stay few
 TALLEST_MM = 1.0  # and to this in height
 CELL_MM = 3.0
+CIRCLE_SLACK_MM = 0.001  # what float32 may be off on a bed
 BESIDE_MM = 1.3  # beyond the cutter's radius: how far from its own way a pass is listed in cells
 LOOK_MM = BESIDE_MM + CELL_MM  # how thick wood is looked for before a place, from its cell and those round it
 
@@ -113,6 +114,7 @@ class Lookup:
     ny: int
     starts: Ints
     which: NDArray[np.int32]
+    round_mm: NDArray[np.float32]  # for each entry of ``which``: a circle x, y, radius about the pass
     passes: Passes
     lowest: Floats
     profiles: Floats
@@ -145,7 +147,11 @@ def lookup_of(passes: Passes, profiles: Floats, box_mm: tuple[float, float, floa
     starts = np.concatenate([[0], np.cumsum(counts)]).astype(np.int64)
     which = np.empty(starts[-1], dtype=np.int32)
     _fill_cells(passes.ends, radii, x0, y0, nx, ny, starts[:-1].copy(), which)
-    return Lookup(x0, y0, nx, ny, starts, which, passes, lowest, np.ascontiguousarray(profiles), up)
+    circles = np.empty((len(passes), 3), dtype=np.float32)
+    e = passes.ends
+    circles[:, :2] = (e[:, :2] + e[:, 3:5]) / 2
+    circles[:, 2] = np.hypot(e[:, 3] - e[:, 0], e[:, 4] - e[:, 1]) / 2 + CIRCLE_SLACK_MM
+    return Lookup(x0, y0, nx, ny, starts, which, circles[which], passes, lowest, np.ascontiguousarray(profiles), up)
 
 
 @njit(cache=True, error_model="numpy")

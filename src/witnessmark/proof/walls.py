@@ -162,6 +162,7 @@ class WallJudge:
                 side.place,
                 side.starts,
                 side.which,
+                side.round_mm,
                 passes.ends,
                 side.lowest,
                 passes.cutter,
