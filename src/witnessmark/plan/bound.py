@@ -9,13 +9,17 @@ Source: minimum set cover as an integer program, solved by HiGHS through scipy.o
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 Bools = NDArray[np.bool_]
+
+MOST_CHOICES = 20_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,3 +59,19 @@ def fewest(covers: Bools, preference: NDArray[np.float64] | None = None) -> Cove
     )
     chosen = tuple(int(i) for i in np.flatnonzero(answer.x > 0.5))
     return Cover(len(chosen), chosen, ~reachable)
+
+
+def covers_of_size(covers: Bools, count: int, preference: NDArray[np.float64], most: int) -> list[tuple[int, ...]]:
+    """Choices of ``count`` candidates that cover all that is coverable, the most preferred first, at most ``most``.
+
+    Every choice is looked at where there are few enough (``MOST_CHOICES``); otherwise none is listed and the integer
+    program's own choice must do.
+    """
+    rows, _ = signatures(covers[:, covers.any(axis=0)])
+    if count == 0 or math.comb(covers.shape[0], count) > MOST_CHOICES:
+        return []
+    chosen = np.array(list(combinations(range(covers.shape[0]), count)))
+    done = rows[:, chosen].any(axis=2).all(axis=0)
+    found = chosen[done]
+    order = np.argsort(preference[found].sum(axis=1), kind="stable")
+    return [tuple(int(i) for i in found[k]) for k in order[:most]]

@@ -8,19 +8,18 @@ the cutter grown). So a candidate that fails here can never do it.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.field.dilate import lowered_by, tip_clear_of, tip_over_surface
-from witnessmark.field.drop import top_bounds
 from witnessmark.field.grid import Grid, Heights
 from witnessmark.job.frames import Rigid
 from witnessmark.job.placement import Placement, Rectangle
 from witnessmark.shapes.solid import Solid
 
 from .spindle import Reachable
+from .tops import piece_tops
 
 COARSE_MM = 2.0
 SAME_MM = 0.05  # a floor within this of the wanted one counts as reached
@@ -52,7 +51,7 @@ def side_view(
     grid = Grid.over(
         blank_mm[0] - margin_mm, blank_mm[1] - margin_mm, blank_mm[2] + margin_mm, blank_mm[3] + margin_mm, pitch_mm
     )
-    lowest, highest = _tops(piece, tuple(stand.matrix34().ravel().tolist()), grid)
+    lowest, highest = piece_tops(piece, stand, grid)
     shrink = -grid.reach_mm
     radius_mm = spindle.cutter.diameter_mm / 2
     over = tip_over_surface(highest, grid, spindle.profile, grid.reach_mm)
@@ -69,13 +68,6 @@ def side_view(
         & (grid.y_mm[:, None] < blank_mm[3])
     )
     return SideView(grid, wanted, floor, clear, (floor < blank_height_mm - SAME_MM) & inside)
-
-
-@lru_cache(maxsize=16)
-def _tops(piece: Solid, stand_mm: tuple[float, ...], grid: Grid) -> tuple[Heights, Heights]:
-    """The piece's top over each cell; kept, since the same piece is laid out again with other sizes."""
-    matrix = np.array(stand_mm).reshape(3, 4)
-    return top_bounds(piece.moved(Rigid(matrix[:, :3], matrix[:, 3])).triangles, grid)
 
 
 def covered_by(view: SideView, spindle: Reachable, window_mm: Rectangle | None) -> NDArray[np.bool_]:

@@ -9,7 +9,6 @@ import numpy as np
 
 from witnessmark.field.columns import Columns
 from witnessmark.field.dilate import lowered_by, tip_over_surface
-from witnessmark.field.drop import top_bounds
 from witnessmark.field.grid import Grid, Heights
 from witnessmark.job.models import Job
 from witnessmark.job.placement import Placement, Rectangle, inside_outline
@@ -22,6 +21,7 @@ from witnessmark.shapes.solid import Solid
 
 from .regions import over_seams
 from .spindle import Reachable
+from .tops import piece_tops
 
 ROUND_CONTOURS_MM = 1.0  # roughing runs this much further over a seam than the contours do
 
@@ -75,7 +75,7 @@ def evaluate(
     """
     settings = job.settings
     top, grid = columns.top(place.stand.rotation)
-    lowest, highest = top_bounds(piece.moved(place.stand).triangles, grid)
+    lowest, highest = piece_tops(piece, place.stand, grid)
     scene = Scene(grid, top, highest)
     spindle = spindle_in(place, main, job)
     allowances = (settings.wall_allowance_mm, settings.floor_allowance_mm)

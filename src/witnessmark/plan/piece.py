@@ -10,7 +10,8 @@ from witnessmark.job.placement import Placement, Touch, rectangle_of
 from witnessmark.path.request import Pocket
 from witnessmark.shapes.solid import Solid
 
-from .evaluate import Evaluation, evaluate, with_pockets
+from .choose import choose
+from .evaluate import Evaluation, with_pockets
 from .lands import Land, Waste, faces_of, lands_for
 from .model import PiecePlan, PlacementPlan
 from .search import Layout, lay_out
@@ -36,28 +37,31 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
     steps: list[PlacementPlan] = []
     known: list[Touch] = []
     left: list[Land] = []
-    places = [place for side in layout.sides for place in side.placements]
-    for number, found in enumerate(places, start=1):
-        progress(f"{spec.name}: placement {number}", number / (len(places) + 1))
-        place = _with_touch_off(job, found.named(str(number)), layout)
-        lands = _lands(job, place, piece, layout, main, places[number:], left)
-        if number > 1:
-            place = _with_touches(job, place, piece, layout, known)
-        result = evaluate(job, place, piece, columns, main, finishing)
-        pockets = tuple(p for land in lands for p in land.pockets(float(layout.box.size_mm[2])))
-        step = _step(place, with_pockets(result, pockets), layout, pockets)
-        columns = columns.lowered(step.top_after, place.stand.rotation)
-        steps.append(step)
-        left += lands
-        known += [touch for land in lands for touch in faces_of(land, place)]
-        known += walls_cut(place, piece)
+    tried, number = 0, 0
+    for side in layout.sides:
+        progress(f"{spec.name}: side {side.up} up", number / (layout.bound + 1))
+        chosen = choose(job, side, piece, columns, main, finishing)
+        tried += chosen.tried
+        for k, (found, result) in enumerate(zip(chosen.placements, chosen.results)):
+            number += 1
+            place = _with_touch_off(job, found.named(str(number)), layout)
+            lands = _lands(job, place, piece, layout, main, chosen.placements[k + 1 :], left)
+            if number > 1:
+                place = _with_touches(job, place, piece, layout, known)
+            pockets = tuple(p for land in lands for p in land.pockets(float(layout.box.size_mm[2])))
+            step = _step(place, with_pockets(result, pockets), layout, pockets)
+            columns = columns.lowered(step.top_after, place.stand.rotation)
+            steps.append(step)
+            left += lands
+            known += [touch for land in lands for touch in faces_of(land, place)]
+            known += walls_cut(place, piece)
     return PiecePlan(
         piece=spec,
         placements=tuple(steps),
         bound=layout.bound,
         evaluated=layout.evaluated,
         pruned=layout.pruned,
-        notes=layout.notes,
+        notes=(*layout.notes, f"{tried} choices of placements were evaluated on the real floors"),
     )
 
 
@@ -70,8 +74,9 @@ def _lands(
     after: Sequence[Placement],
     taken: Sequence[Land],
 ) -> tuple[Land, ...]:
-    """Touch lands for the placements that follow: through ones are left by the first side."""
-    if not after:
+    """Touch lands for what follows (``after``: the same side's next placements): the first side leaves them."""
+    first_side = place.up == layout.sides[0].up
+    if len(layout.sides) < 2 or not first_side:
         return ()
     machine, slack_mm = job.machine, job.settings.travel_slack_mm
     waste = Waste(
@@ -83,11 +88,7 @@ def _lands(
         main=main,
         taken=tuple(land.recess_mm for land in taken),
     )
-    same_side = after[0].up == place.up
-    next_window = after[0].window_mm(machine.travel_x_mm, machine.travel_y_mm, slack_mm) if same_side else None
-    first_side = place.up == layout.sides[0].up
-    if len(layout.sides) < 2 or not first_side:
-        return ()
+    next_window = after[0].window_mm(machine.travel_x_mm, machine.travel_y_mm, slack_mm) if after else None
     return lands_for(waste, next_window)
 
 

@@ -11,7 +11,7 @@ from witnessmark.job.models import Job, PieceSpec
 from witnessmark.job.placement import Placement
 from witnessmark.shapes.solid import Solid
 
-from .bound import fewest
+from .bound import covers_of_size, fewest
 from .candidates import BlankBox, blank_box, candidates
 from .coverage import SideView, coverage, covered_by, side_view
 from .meeting import Meeting, meeting_range
@@ -19,19 +19,25 @@ from .regions import share_regions
 from .spindle import Reachable, lift_troubles, main_cutter, reachable
 
 SIDES_UP = ("-z", "+z")
+MOST_OPTIONS = 8  # choices of placements a side whose real floors are looked at
 
 
 @dataclass(frozen=True, eq=False)
 class SideChoice:
-    """One side's placements (regions shared out), its bound, and what nobody can reach there."""
+    """One side: choices of placements (regions shared out) of the fewest that could do, and what nobody can reach."""
 
     up: str
-    placements: tuple[Placement, ...]
+    options: tuple[tuple[Placement, ...], ...]
     view: SideView
     candidates: int
     wanted: int
     unreached: int
     unreached_endless: int
+
+    @property
+    def placements(self) -> tuple[Placement, ...]:
+        """The choice preferred before the real floors are known."""
+        return self.options[0]
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,13 +152,17 @@ def _choose_side(
     centre = np.array([(region[0] + region[2]) / 2, (region[1] + region[3]) / 2])
     off = np.abs(np.array([place.shift_mm for place in found]) + centre - middle).sum(axis=1)
     cover = fewest(covers, off)
-    chosen = [replace(found[i], through_z_mm=through_mm) for i in cover.chosen]
-    windows = [place.window_mm(*travel, settings.travel_slack_mm) for place in chosen]
-    shared = share_regions(chosen, windows)
+    choices = [cover.chosen]
+    choices += [c for c in covers_of_size(covers, cover.count, off, MOST_OPTIONS) if c != cover.chosen]
+    options = []
+    for choice in choices:
+        chosen = [replace(found[i], through_z_mm=through_mm) for i in choice]
+        windows = [place.window_mm(*travel, settings.travel_slack_mm) for place in chosen]
+        options.append(tuple(share_regions(chosen, windows)))
     endless = covered_by(view, spindle, None)
     side = SideChoice(
         up=up,
-        placements=tuple(shared),
+        options=tuple(options),
         view=view,
         candidates=len(found),
         wanted=int(view.elements.sum()),
