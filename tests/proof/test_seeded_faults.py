@@ -214,6 +214,15 @@ def test_hardware_in_the_way_is_found_by_part() -> None:
     assert proven(good_text(), place=placement(obstacles=(low,))).passed
 
 
+def test_cutting_on_the_touch_off_spot_is_found() -> None:
+    """A move that comes down on the reserved spot is named; one that passes high above it is not."""
+    spot = placement(touch_off_mm=(45.0, 0.0))
+    text = good_text().replace("M5\n", "G0 X145 Y76\nG1 Z0.1 F400\nG0 Z25\nM5\n")
+    verdict = proven(text, place=spot)
+    assert kinds(verdict) == {"touch-off spot cut"}
+    assert proven(text.replace("Z0.1", "Z10"), place=spot).passed
+
+
 def test_wood_higher_than_the_gantry_is_found() -> None:
     """The wood as it stands must pass under the gantry."""
     low = MACHINE.model_copy(update={"gantry_above_bed_mm": 15.0})

@@ -112,12 +112,12 @@ def outside(script: Script, levels: tuple[float, ...] = LEVELS, out: float = 3.0
     return script
 
 
-def pocket(script: Script, floor: float = 12.0, reach: float = 0.0) -> Script:
+def pocket(script: Script, floor: float = 12.0, reach: float = 0.0, corner: float = 0.2) -> Script:
     """Clear the pocket in two levels down to ``floor``; ``reach`` moves its last ring outward."""
     for z in (16.0, floor):
         inner = [(-5.0, 0.0), (5.0, 0.0), (-5.0, 0.0)]
         script.over(-5, 0).down(z).along(inner[1:])
-        script.along(rectangle(5.5, 1.5)).along(cut_corners(7.0 + reach, 3.0 + reach, 0.2))
+        script.along(rectangle(5.5, 1.5)).along(cut_corners(7.0 + reach, 3.0 + reach, corner))
     return script
 
 

@@ -13,7 +13,7 @@ from witnessmark.job.placement import Placement
 
 from .charges import Dock
 from .finding import Certainty, Finding
-from .hardware import NAMES, hardware_findings
+from .hardware import NAMES, hardware_findings, touch_off_findings
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -54,7 +54,8 @@ def watched(
         found = _closer_look(watch, rows, parent, untouched, grid, profile, assembly, rigid, near_mm, dock)
     np.maximum.at(cut_mm, parent, watch.cut_depth_mm)
     found += _flute_findings(watch, parent, assembly, dock)
-    return cut_mm, found + hardware_findings(rows, parent, assembly, placement, dock)
+    found += hardware_findings(rows, parent, assembly, placement, dock)
+    return cut_mm, found + touch_off_findings(rows, parent, assembly, placement, dock)
 
 
 def _closer_look(

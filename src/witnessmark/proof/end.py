@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,6 +54,10 @@ class _Left:
     by_mm: Floats
     eased_mm: Floats  # radius where eased, 0 where not
 
+    @property
+    def worst_fault_mm(self) -> float:
+        return float(self.by_mm[self.eased_mm == 0].max(initial=0.0))
+
 
 def judge_end(
     work: Work, solid: Solid, before: Columns, after: Columns, cutters: tuple[Cutter, ...], settings: Settings
@@ -68,14 +72,17 @@ def judge_end(
     )
     walls = judge.judged(judged_levels(triangles, work.passes, work.profiles))
     able = reaching(cutters)
-    left = [_wall_left(walls, Easing(solid, able, tuple(work.passes) or (1,)), allowance_mm)]
+    wall_left = _wall_left(walls, Easing(solid, able, tuple(work.passes) or (1,)), allowance_mm)
+    walls = replace(walls, worst_left_mm=max(walls.worst_within_mm, wall_left.worst_fault_mm))
+    left = [wall_left]
     findings = _gouge_findings(_spots(walls.gouges.at_mm, walls.gouges.by_mm), walls.gouges, work)
     floors = []
     for up in (1, -1):
         floor = _floor(up, work, triangles, after, z_range_mm, settings, allowance_mm)
-        floors.append(floor)
         findings += _floor_gouges(floor.gouges, up, work)
-        left.append(_floor_left(floor.left, judge, Easing(solid, able, (up,)), allowance_mm))
+        floor_left = _floor_left(floor.left, judge, Easing(solid, able, (up,)), allowance_mm)
+        left.append(floor_left)
+        floors.append(replace(floor, worst_left_mm=max(floor.worst_within_mm, floor_left.worst_fault_mm)))
     at, by = np.concatenate([p.at_mm for p in left]), np.concatenate([p.by_mm for p in left])
     radius = np.concatenate([p.eased_mm for p in left])
     findings += _left_findings(at[radius == 0], by[radius == 0])

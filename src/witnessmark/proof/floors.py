@@ -65,12 +65,14 @@ class FloorFaults:
 
 @dataclass(frozen=True, eq=False)
 class Floors:
-    """What the floors seen from one side came to; ``bracket_mm`` is the least and greatest deviation, estimated
+    """What the floors seen from one side came to; ``worst_within_mm`` the most wood left that keeps the allowance;
+    ``bracket_mm`` is the least and greatest deviation, estimated
     between the cells' centres as well; ``undecided_mm2`` the area where that estimate alone passes a tolerance."""
 
     up: int
     worst_gouge_mm: float
     worst_left_mm: float
+    worst_within_mm: float
     gouges: FloorFaults
     left: FloorFaults
     bracket_mm: tuple[float, float]
@@ -108,6 +110,7 @@ class FloorJudge:
             self.up,
             max([float(-kept.min(initial=0.0)), *gouged.by_mm.tolist()]),
             max([float(kept.max(initial=0.0)), *left.by_mm.tolist()]),
+            float(kept.max(initial=0.0)),
             gouged,
             left,
             bracket,

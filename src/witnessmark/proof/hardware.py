@@ -16,6 +16,8 @@ from .passes import passes_of
 
 Floats = NDArray[np.float64]
 
+LEAST_OVER_SPOT_MM = 0.5  # a cutter that stays this far above the spot leaves it whole
+
 NAMES = {
     "cut": "cutter",
     "shank": "shank",
@@ -59,3 +61,28 @@ def hardware_findings(
                 ("move that hardware", "shift the placement, or keep its region away from there"),
             )
     return found
+
+
+def touch_off_findings(
+    rows: Floats, parent: NDArray[np.int64], assembly: Assembly, placement: Placement, dock: Dock
+) -> list[Finding]:
+    """Moves that cut where every cutter is touched off again: the spot lies on the supporting face."""
+    if placement.touch_off_mm is None or not len(rows):
+        return []
+    passes = passes_of(rows, parent, Rigid.identity(), 1, 0, 0)
+    e, motion = passes.ends, passes.motion[:, 1]
+    away = shapely.distance(
+        shapely.linestrings(e[:, [0, 1, 3, 4]].reshape(-1, 2, 2)), shapely.Point(placement.touch_off_mm)
+    )
+    within = assembly.steps[0].radius_mm - away + passes.bulge_mm
+    meets = (within > 0.0) & (np.minimum(e[:, 2], e[:, 5]) < LEAST_OVER_SPOT_MM)
+    by = np.zeros(len(dock.lines))
+    np.maximum.at(by, motion[meets], within[meets])
+    return dock.charge(
+        "touch-off spot cut",
+        "stop",
+        by > 0.0,
+        by,
+        lambda i: "the cutter comes down on the spot that every cutter is touched off on",
+        ("keep this placement's region away from that spot", "reserve another spot"),
+    )

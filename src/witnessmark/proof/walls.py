@@ -71,6 +71,7 @@ class Walls:
     left: Places
     levels: int
     edges: int
+    worst_within_mm: float  # the most wood left that keeps the allowance
     sampled_mm: Floats  # (m, 4): x, y, z in the piece frame and the deviation there (wood left +, gouged -)
 
 
@@ -111,6 +112,7 @@ class WallJudge:
             standing.kept(standing.by_mm > self.allowance_mm),
             len(levels_mm),
             count,
+            usual,
             sample,
         )
 
