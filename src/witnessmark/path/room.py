@@ -71,6 +71,21 @@ class Room:
         tips[on] = lowest[j[on], i[on]]
         return np.asarray(tips <= points_mm[:, 2] + LEVEL_MM)
 
+    def clear_cells(self, z_mm: float) -> Flags:
+        """Cells (ny, nx) of the wood's grid over which the assembly is clear at a tip height, near the rectangle."""
+        lowest_step_mm = float(self._steps[:, 1].min(initial=np.inf))
+        if self._wood.top.max() <= z_mm + lowest_step_mm:
+            return np.ones(self._wood.top.shape, dtype=bool)
+        if self._asked_at != self._wood.cuts:
+            self._lowest = None
+        lowest = self._field()
+        j = (self._rows.start or 0) - round((self._grid.y0_mm - self._wood.grid.y0_mm) / self._grid.pitch_mm)
+        i = (self._columns.start or 0) - round((self._grid.x0_mm - self._wood.grid.x0_mm) / self._grid.pitch_mm)
+        high, wide = self._rows.stop - self._rows.start, self._columns.stop - self._columns.start
+        clear = np.ones(self._wood.top.shape, dtype=bool)
+        clear[self._rows, self._columns] = lowest[j : j + high, i : i + wide] <= z_mm + LEVEL_MM
+        return clear
+
     def _field(self) -> Heights:
         if self._lowest is None:
             cut_out = self._wood.top[self._rows, self._columns]

@@ -5,7 +5,8 @@ Method    At the level z the axis may be over M(z) = {c : rough_tips(c) <= z}, a
           been cleared above, since a step down is no more than the assembly's least height above the tip.
           After each level, tips that lie between it and the level above are cut on terraces, from the lowest up:
           clearance wood is cut to within ``TERRACE_MM`` of its wanted height, everything near the piece to within
-          ``STEP_LEFT_MM`` (the finishing cuts take the rest).
+          ``STEP_LEFT_MM`` (the finishing cuts take the rest). Where such steps are still in the way of nut or nose
+          lower down, that place is left to the finishing cuts, which trim the wall above first.
 Valid     The piece's own no-go area (with half the wall allowance) is taken off every level exactly; against the rest
           of the wood the border errs by at most 0.35 pitch outward (areas.mask_area).
 """
@@ -57,7 +58,7 @@ def rough(work: Work) -> None:
     levels = rough_levels(work, float(wood[wanted].max()), tips[wanted])
     before_mm = float("inf")
     for z_mm in levels:
-        cells = (tips <= z_mm + 1e-4) & (wood > z_mm + STANDING_MM)
+        cells = (tips <= z_mm + 1e-4) & (wood > z_mm + STANDING_MM) & work.room.clear_cells(z_mm)
         _cut_level(work, cells, z_mm)
         for terrace_mm, some in _terraces(work, field, z_mm, before_mm):
             _cut_level(work, some, terrace_mm)

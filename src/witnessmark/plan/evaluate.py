@@ -14,15 +14,18 @@ from witnessmark.job.models import Job
 from witnessmark.job.placement import Placement, Rectangle, inside_outline
 from witnessmark.path.request import Pocket
 from witnessmark.reach.clearance import least_clearance, underside_of
-from witnessmark.reach.floor import reachable_floor
-from witnessmark.reach.scene import Scene, Spindle, inside
+from witnessmark.reach.floor import Floor, reachable_floor
+from witnessmark.reach.scene import Mask, Scene, Spindle, inside
 from witnessmark.reach.wanted import near_piece, wanted_tips
+from witnessmark.reach.why import why_unreached
 from witnessmark.shapes.solid import Solid
 
 from .regions import over_seams
 from .spindle import Reachable
 from .tops import piece_tops
 
+GRID_DOUBT_MM = 0.35
+MOST_REASONS = 4
 ROUND_CONTOURS_MM = 1.0  # roughing runs this much further over a seam than the contours do
 
 
@@ -99,9 +102,32 @@ def evaluate(
         clearance_mm3=clear.volume_mm3,
         wanted_cells=int(np.isfinite(wanted).sum()),
         unreached=clear.unreached,
-        reasons=(),
+        reasons=_reasons(scene, spindle, floor, wanted, clear.unreached),
         sweeps=floor.sweeps,
     )
+
+
+def _reasons(scene: Scene, spindle: Spindle, floor: Floor, wanted: Heights, unreached: Mask) -> tuple[str, ...]:
+    """Why tips stay out of reach, the largest areas first, in words."""
+    if not unreached.any():
+        return ()
+    found = why_unreached(scene, spindle, floor, wanted, unreached)
+    told = [one for one in found if one.by_mm > GRID_DOUBT_MM or not one.against]
+    words = []
+    for one in told[:MOST_REASONS]:
+        x, y, z = one.place_mm
+        against = f" meets {one.against}" if one.against else ""
+        words.append(
+            f"{one.area_mm2 / 100:.1f} cm2 is out of reach near x {x:.0f} y {y:.0f} z {z:.0f}: "
+            f"{one.reason}{against}, short by {one.by_mm:.1f} mm"
+        )
+    doubtful_mm2 = sum(one.area_mm2 for one in found if one not in told)
+    if doubtful_mm2 > 0:
+        words.append(
+            f"{doubtful_mm2 / 100:.1f} cm2 is short by less than {GRID_DOUBT_MM:g} mm, which the planning grid "
+            "cannot decide: the finishing cuts try it and the proof judges"
+        )
+    return tuple(words)
 
 
 def finishing_underside(

@@ -120,11 +120,7 @@ def _with_touch_off(job: Job, place: Placement, layout: Layout) -> Placement:
 
 def _step(place: Placement, result: Evaluation, layout: Layout, pockets: tuple[Pocket, ...]) -> PlacementPlan:
     notes = list(place.notes)
-    unreached = int(result.unreached.sum())
-    if unreached:
-        share = unreached / max(1, result.wanted_cells)
-        notes.append(f"{share:.1%} of what is wanted here is not reached")
-        notes += result.reasons
+    notes += result.reasons
     return PlacementPlan(
         placement=replace(place, notes=tuple(notes)),
         cuts=_cuts(place, layout),
