@@ -85,14 +85,21 @@ def demonstration_job() -> Job:
 def dish_job() -> Job:
     """The shallow dish: cutters of 25 mm stick-out, a short nut; the spindle nose goes below the blank's top.
 
-    The nose comes lower than on the demonstration's machine, or the short cutters would not reach the board.
+    The nose comes lower than on the demonstration's machine, or the short cutters would not reach the board. The foot
+    face is planed true: turned over, the dish stands on it.
     """
     machine = demonstration_machine().model_copy(
-        update={"name": "low-nosed router", "nose_above_bed_mm": 148.0, "nut_length_mm": 15.0, "shoe": None}
+        update={
+            "name": "low-nosed router",
+            "nose_above_bed_mm": 146.0,
+            "nose_diameter_mm": 58.0,
+            "nut_length_mm": 13.0,
+            "shoe": None,
+        }
     )
     short = {"flute_length_mm": 22.0, "stickout_mm": 25.0}
     cutters = tuple(cutter.model_copy(update=short) for cutter in demonstration_cutters()[:2])
-    blank = Blank(size_x_mm=420.0, size_y_mm=320.0, size_z_mm=46.0, below_mm=2.0, grain_axis="x")
+    blank = Blank(size_x_mm=420.0, size_y_mm=320.0, size_z_mm=44.0, below_mm=0.0, grain_axis="x")
     piece = PieceSpec(name="dish", shape=DISH_SHAPE, blank=blank, shape_unit="mm")
     return Job(name="shallow dish", machine=machine, cutters=cutters, pieces=(piece,), wish=Wish(first_up="-z"))
 

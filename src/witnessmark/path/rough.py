@@ -4,7 +4,7 @@ Method    At the level z the axis may be over M(z) = {c : rough_tips(c) <= z}, a
           within the radius. M is nested downward, so by the time a level is cut everything that its tips rely on has
           been cleared above, since a step down is no more than the assembly's least height above the tip.
           After each level, tips that lie between it and the level above are cut on terraces, from the lowest up:
-          clearance wood is cut to within ``TERRACE_MM`` of its wanted height, everything near the piece to within
+          clearance wood is cut at most ``TERRACE_MM`` below its wanted height, everything near the piece to within
           ``STEP_LEFT_MM`` (the finishing cuts take the rest). Where such steps are still in the way of nut or nose
           lower down, that place is left to the finishing cuts, which trim the wall above first.
 Valid     The piece's own no-go area (with half the wall allowance) is taken off every level exactly; against the rest
@@ -101,11 +101,13 @@ def _terraces(work: Work, field: _Field, z_mm: float, before_mm: float) -> Itera
     if not band.any():
         return
     near = _near_piece(work, band, z_mm)
-    for some, within_mm in ((band & ~near, TERRACE_MM), (_wide(band & near), STEP_LEFT_MM)):
+    for some, within_mm, deep in ((band & ~near, TERRACE_MM, True), (_wide(band & near), STEP_LEFT_MM, False)):
         below_mm = z_mm
-        for terrace_mm in clusters_of(field.tips[some], within_mm):
-            yield terrace_mm, some & (field.tips <= terrace_mm + 1e-3) & (field.tips > below_mm + 1e-3)
-            below_mm = terrace_mm
+        for top_mm in clusters_of(field.tips[some], within_mm):
+            cells = some & (field.tips <= top_mm + 1e-3) & (field.tips > below_mm + 1e-3)
+            terrace_mm = float(field.tips[cells].min()) if deep and cells.any() else top_mm
+            yield terrace_mm, cells & work.room.clear_cells(terrace_mm)
+            below_mm = top_mm
 
 
 def _near_piece(work: Work, band: Flags, z_mm: float) -> Flags:
