@@ -117,6 +117,12 @@ def test_an_empty_program_takes_no_time() -> None:
     assert minutes(table_of(""), machine()).total_min == 0.0
 
 
+def test_a_start_on_the_run_is_slow_enough_to_stop() -> None:
+    """A chain may begin at speed, but no faster than lets it end at rest: v = sqrt(2 a s), t = v/a."""
+    took = motion_seconds(np.array([5.0]), np.array([100.0]), np.array([10.0]), np.array([100.0, 0.0]))
+    assert took[0] == pytest.approx(math.sqrt(2 * 10 * 5) / 10)
+
+
 chains = st.lists(
     st.tuples(st.floats(0.001, 50), st.floats(0.1, 100), st.floats(1, 2000), st.floats(0, 100)),
     min_size=1,

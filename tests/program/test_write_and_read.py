@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from witnessmark.job.errors import Refusal
 from witnessmark.job.models import Controller, Cutter, Machine
 from witnessmark.path.strokes import CUT, ENTRY, RAPID, Strokes
+from witnessmark.program.fit import fit_arcs
 from witnessmark.program.motion import ARC_CCW, ARC_CW, DWELL, MotionTable
 from witnessmark.program.read import read
 from witnessmark.program.write import ProgramSpec, write_program
@@ -165,6 +166,46 @@ def test_no_arcs_for_a_controller_that_takes_none() -> None:
 def test_a_coarse_polygon_keeps_its_corners() -> None:
     """An octagon is no circle: no arc may stand for it."""
     assert np.sum(read(write_program(circle(40.0, 8), spec(machine()))).kind >= 2) == 1  # the dwell alone
+
+
+def test_arcs_do_not_bulge_out_of_the_travel() -> None:
+    """A polygon whose sides touch the edge of the travel keeps them straight: an arc would go 0.004 mm beyond."""
+    chords = 222
+    angle = (np.arange(chords + 1) + 0.5) * math.tau / chords
+    reach = 40.0 * math.cos(math.pi / chords)
+    points = np.column_stack([reach + 40 * np.cos(angle), 200 + 40 * np.sin(angle), np.full(chords + 1, 9.0)])
+    assert abs(points[:, 0].min()) < 1e-9
+    table = read(write_program(Strokes(points, np.full(chords, CUT, dtype=np.int8)), spec(machine())))
+    assert np.any(table.kind == ARC_CCW)
+    assert np.asarray(sampled(table).coords)[:, 0].min() >= 0.0
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.floats(4, 400), st.floats(0, math.tau), st.floats(0.5, 3.1), st.integers(4, 40), st.floats(0.02, 0.3))
+def test_both_ends_of_an_arc_lie_at_one_radius(
+    radius: float, begin: float, turn: float, corners: int, mismatch: float
+) -> None:
+    """Whatever the rounding to whole counts does to the points, ends and centre keep one radius within the limit."""
+    angle = begin + np.linspace(0, turn, corners)
+    x, y = np.rint(radius * np.cos(angle)), np.rint(radius * np.sin(angle))
+    all_usable, one_run = np.ones(corners - 1, dtype=bool), np.zeros(corners - 1, dtype=np.int64)
+    for first, last, cx, cy, way in fit_arcs(x, y, all_usable, one_run, 3.0, mismatch):
+        apart = math.hypot(x[first] - cx, y[first] - cy) - math.hypot(x[last] - cx, y[last] - cy)
+        assert abs(apart) <= mismatch
+        assert way in (1, 2)
+        assert last - first >= 3
+
+
+@pytest.mark.parametrize(("rise_mm", "mode"), [(0.05, CUT), (0.05, ENTRY), (0.0, RAPID)])
+def test_climbing_strokes_and_rapids_stay_straight(rise_mm: float, mode: int) -> None:
+    """A ramp round a circle and a rapid round it keep every stroke, at its height and in its mode."""
+    strokes = circle(40.0, 720)
+    points = strokes.points_mm.copy()
+    points[:, 2] += rise_mm * np.arange(len(points))
+    table = read(write_program(Strokes(points, np.full(720, mode, dtype=np.int8)), spec(machine())))
+    kind = 0 if mode == RAPID else 1
+    assert np.sum(table.kind == kind) >= 720
+    assert not np.any((table.kind == ARC_CCW) | (table.kind == ARC_CW))
 
 
 def test_arcs_do_not_run_over_a_change_of_feed() -> None:

@@ -130,26 +130,24 @@ def _safe_height(points: Counts, spec: ProgramSpec) -> int:
 
 
 def _arcs(points: Counts, mode: NDArray[np.int8], spec: ProgramSpec) -> Counts:
-    """Rows of ``fit_arcs`` whose arcs stay inside the travel; none where the controller takes no arcs."""
-    level = np.diff(points[:, 2]) == 0
-    usable = level & (mode != RAPID)
+    """Rows of ``fit_arcs``; none where the controller takes no arcs."""
+    usable = (np.diff(points[:, 2]) == 0) & (mode != RAPID) & _well_inside(points, spec)
     if not (spec.machine.controller.arcs and usable.any()):
         return np.empty((0, 5), dtype=np.int64)
-    run = np.concatenate([[0], np.cumsum((np.diff(mode) != 0) | ~level[1:] | ~level[:-1])])
+    run = np.concatenate([[0], np.cumsum(np.diff(mode) != 0)]).astype(np.int64)
     x, y = points[:, 0].astype(np.float64), points[:, 1].astype(np.float64)
     tolerance, mismatch = spec.arc_tolerance_mm / spec.step_mm, END_MISMATCH_MM / spec.step_mm
-    rows: Counts = fit_arcs(x, y, usable, run.astype(np.int64), tolerance, mismatch)
-    return rows[_bulge_inside(points, rows, spec)]
+    rows: Counts = fit_arcs(x, y, usable, run, tolerance, mismatch)
+    return rows
 
 
-def _bulge_inside(points: Counts, rows: Counts, spec: ProgramSpec) -> NDArray[np.bool_]:
-    """Which arcs surely stay in the x, y travel: their strokes do, by more than an arc may bulge beyond them."""
+def _well_inside(points: Counts, spec: ProgramSpec) -> NDArray[np.bool_]:
+    """Which strokes keep away from the edge of the x, y travel by more than an arc may bulge beyond them."""
     lowest, highest = spec.travel_mm()
     margin_mm = spec.arc_tolerance_mm + spec.step_mm
     places = points[:, :2] * spec.step_mm
-    outside = np.any((places < lowest[:2] + margin_mm) | (places > highest[:2] - margin_mm), axis=1)
-    before = np.concatenate([[0], np.cumsum(outside)])
-    return np.asarray(before[rows[:, 1] + 1] - before[rows[:, 0]] == 0)
+    inside = np.all((places > lowest[:2] + margin_mm) & (places < highest[:2] - margin_mm), axis=1)
+    return np.asarray(inside[1:] & inside[:-1])
 
 
 def _entries(spec: ProgramSpec) -> list[tuple[str, str]]:
