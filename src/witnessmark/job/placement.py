@@ -62,6 +62,9 @@ class Placement:
     touch_off_mm: tuple[float, float] | None = None
     touch_off_block_mm: float = 0.0  # height of the setting block under the tip; 0: on the supporting face itself
     through_z_mm: float = 0.0  # standing height down to which outer walls are cut here (the meeting height)
+    corner_z_mm: float | None = (
+        None  # down to here the outer walls are seen whole: smaller cutters may go into corners
+    )
     notes: tuple[str, ...] = field(default=())
 
     @property

@@ -22,17 +22,20 @@ ABOVE_WOOD_MM = 1.0  # where a rapid move down ends, above the wood that the fie
 START_MM = 0.2  # an entry begins this much above the wood
 TOUCH_MM = 0.05  # less wood than this under the tip needs no entry
 HOP_MM = 2.0  # how far sideways the next level's start may be to step down to it without going up
+SAME_MM = 1e-9
 LINK_MM = 25.0  # the longest feed from one track to the next at one height
 
 
 class Joiner:
     """Builds the chain; cuts the wood as it goes."""
 
-    def __init__(self, wood: Wood, safe_z_mm: float) -> None:
+    def __init__(self, wood: Wood, safe_z_mm: float, shaving_mm: float = 0.0) -> None:
+        """``shaving_mm``: how high shavings too thin for the grid may stand; rapid moves stay above them."""
         self._wood = wood
+        self._shaving_mm = shaving_mm
         self._safe_z_mm = safe_z_mm
-        self._points: list[Floats] = []
-        self._modes: list[int] = []
+        self._chains: list[Floats] = []  # (k, 3) each
+        self._modes: list[NDArray[np.int8]] = []
         self._down = False
         self.left_out = 0
         self.left_out_mm = 0.0
@@ -40,7 +43,7 @@ class Joiner:
     @property
     def place_mm(self) -> Floats | None:
         """Where the tip is now (3,); None before the first track."""
-        return self._points[-1] if self._points else None
+        return self._chains[-1][-1] if self._chains else None
 
     @property
     def xy_mm(self) -> Floats | None:
@@ -78,15 +81,15 @@ class Joiner:
     def rise(self) -> None:
         """Straight up to the safe height."""
         if self._down:
-            self._add(np.array([*self._points[-1][:2], self._safe_z_mm]), RAPID)
+            self._add(np.array([*self._here[:2], self._safe_z_mm]), RAPID)
             self._down = False
 
     def strokes(self) -> Strokes:
         """The finished chain, ended at the safe height."""
         self.rise()
-        if not self._points:
+        if not self._chains:
             return Strokes(np.array([[0.0, 0.0, self._safe_z_mm]]), np.zeros(0, dtype=np.int8))
-        return Strokes(np.array(self._points), np.array(self._modes, dtype=np.int8))
+        return Strokes(np.vstack(self._chains), np.concatenate(self._modes or [np.zeros(0, dtype=np.int8)]))
 
     def peck(self, places_mm: Floats, modes: list[int]) -> None:
         """Run a ready-made series (n, 3) that begins above its first place, with the mode of each stroke."""
@@ -101,7 +104,7 @@ class Joiner:
         """Height left to sink at the start if it can be fed to from here; None if the cutter must be lifted."""
         if not self._down:
             return None
-        here = self._points[-1]
+        here = self._here
         away_mm, below_mm = float(np.hypot(*(start - here)[:2])), float(here[2] - start[2])
         ground, most_mm = (level, LINK_MM) if below_mm < 1e-6 else (above, HOP_MM)
         if ground is None or below_mm < -1e-6 or away_mm > most_mm:
@@ -119,28 +122,38 @@ class Joiner:
         """Up, over, rapidly down to just above the wood, and fed down to where the entry starts."""
         self.rise()
         above = np.array([*start[:2], self._safe_z_mm])
-        if not self._points:
-            self._points.append(above)
-        elif np.hypot(*(self._points[-1] - above)[:2]) > 1e-9:
+        if not self._chains:
+            self._chains.append(above[None])
+        elif np.hypot(*(self._here - above)[:2]) > 1e-9:
             self._add(above, RAPID)
         wood_mm = float(self._wood.touching_mm(start[None])[0])
         near_mm = max(wood_mm, float(start[2]) + lift_mm) + ABOVE_WOOD_MM
-        if near_mm < self._safe_z_mm:
-            self._add(np.array([*start[:2], near_mm]), RAPID)
+        rapid_mm = near_mm + self._shaving_mm
+        if rapid_mm < self._safe_z_mm:
+            self._add(np.array([*start[:2], rapid_mm]), RAPID)
+        if near_mm < min(rapid_mm, self._safe_z_mm):
+            self._add(np.array([*start[:2], near_mm]), CUT)
         self._down = True
         self._feed(start + np.array([0.0, 0.0, lift_mm]), ENTRY)
 
     def _feed(self, place: Floats, mode: int) -> None:
-        if np.abs(place - self._points[-1]).max() > 1e-9:
+        if np.abs(place - self._here).max() > SAME_MM:
             if mode == CUT:
-                self._wood.cut(np.vstack([self._points[-1], place]))
+                self._wood.cut(np.vstack([self._here, place]))
             self._add(place, mode)
 
     def _run(self, chain: Floats, mode: int) -> None:
-        for place in chain:
-            if np.abs(place - self._points[-1]).max() > 1e-9:
-                self._add(place, mode)
+        """Go through a chain (n, 3), leaving out places that repeat the one before."""
+        steps = np.diff(np.vstack([self._here, chain]), axis=0)
+        fresh = chain[np.abs(steps).max(axis=1) > SAME_MM]
+        if len(fresh):
+            self._chains.append(fresh)
+            self._modes.append(np.full(len(fresh), mode, dtype=np.int8))
 
     def _add(self, place: Floats, mode: int) -> None:
-        self._points.append(place)
-        self._modes.append(mode)
+        self._chains.append(place[None])
+        self._modes.append(np.full(1, mode, dtype=np.int8))
+
+    @property
+    def _here(self) -> Floats:
+        return self._chains[-1][-1]

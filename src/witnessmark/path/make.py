@@ -67,7 +67,7 @@ def make_paths(
 def _work(request: CutRequest, task: CutterTask, nogo: NoGo, top: Heights, deepest_mm: float) -> Work:
     wood = Wood(request.grid, top, task.cutter)
     room = Room(wood, task.assembly, around_mm(request, [task]), deepest_mm)
-    return Work(request, task, nogo, wood, Joiner(wood, request.safe_z_mm), room, {})
+    return Work(request, task, nogo, wood, Joiner(wood, request.safe_z_mm, deepest_mm), room, {})
 
 
 def _cut(work: Work, before: Sequence[CutterTask], shares: _Shares) -> list[str]:

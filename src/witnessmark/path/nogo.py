@@ -13,6 +13,7 @@ Source    plane geometry
 
 from __future__ import annotations
 
+import copy
 import math
 from concurrent.futures import ThreadPoolExecutor
 from functools import cached_property
@@ -46,7 +47,6 @@ class NoGo:
 
     def __init__(self, solid: Solid, around_mm: Rectangle, thin_mm: float = THIN_MM) -> None:
         self._solid = solid
-        self._around_mm = around_mm
         self._box = box(around_mm)
         self._thin_mm = thin_mm
         self._shadows: dict[float, Area] = {}
@@ -75,7 +75,10 @@ class NoGo:
 
     def coarser(self, thin_mm: float) -> NoGo:
         """The same with borders thinned more, for cutting that keeps an allowance."""
-        return NoGo(self._solid, self._around_mm, thin_mm)
+        self.floors, self.silhouette  # noqa: B018 - worked out once, for both
+        other = copy.copy(self)
+        other._thin_mm, other._shadows, other._areas = thin_mm, {}, {}
+        return other
 
     def shadow(self, z_mm: float) -> Area:
         """What of the solid is higher than z, near the rectangle, thinned (within ``thin_mm``)."""

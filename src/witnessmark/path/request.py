@@ -49,7 +49,8 @@ class CutRequest:
 
     ``region_mm`` is what is finished here (contours run over its edge by the seam overlap); the axis stays inside
     ``window_mm``; outer walls are cut down to ``through_z_mm``; no tip goes below ``lowest_tip_mm``;
-    ``safe_z_mm`` is the height of rapid joining moves, clear of everything.
+    ``corner_z_mm``: how far down the outer walls are seen whole from here, so that smaller cutters may go into their
+    corners (None: to the through height). ``safe_z_mm`` is the height of rapid joining moves, clear of everything.
     """
 
     solid: Solid
@@ -63,7 +64,13 @@ class CutRequest:
     settings: Settings
     holes: tuple[Hole, ...] = ()
     pockets: tuple[Pocket, ...] = ()
+    corner_z_mm: float | None = None
     bridges: Bridges | None = None
+
+    @property
+    def corners_to_mm(self) -> float:
+        """Height down to which corners of the outer walls may be cut by smaller cutters."""
+        return self.through_z_mm if self.corner_z_mm is None else min(self.through_z_mm, self.corner_z_mm)
 
 
 @dataclass(frozen=True, eq=False)

@@ -31,6 +31,8 @@ PLUMB_SHIFT_MM = PLUMB_LOOK_MM * math.tan(PLUMB_RAD) + 0.005
 FOOT_REACH_MM = 0.5  # how far beyond a floor's edge the axis may be and still be at that floor's walls
 FINEST_MM = 0.05
 TRIM_LEFT_MM = 0.2  # what trimming leaves sideways on walls that the assembly must pass
+LEAST_NARROW_MM2 = 0.3  # rounded corners of the ground lose less than this to the look for narrow places
+NARROW_MORE_MM = 1.0
 CORNER_BAND_MM = 2.0  # corners are looked for once in so much height, and with so much more reach
 
 
@@ -55,6 +57,10 @@ def flat_levels(work: Work, ball_edge_mm: float | None) -> list[WallLevel]:
         fine = fine_heights(request, nogo, top_mm, min(bottoms))
         return levels + [WallLevel(z_mm, None) for z_mm in fine if z_mm not in bottoms]
     levels += [WallLevel(z_mm, None) for z_mm in _trim_heights(work, top_mm, min(bottoms)) if z_mm not in bottoms]
+    for z_mm in stepped(top_mm, bottoms, step_mm):
+        narrow = _narrow(work, z_mm)
+        if narrow is not None and z_mm not in bottoms:
+            levels.append(WallLevel(z_mm, narrow))
     for bottom_mm in bottoms:
         foot = _foot(work, bottom_mm)
         fine = fine_heights(request, nogo, bottom_mm + ball_edge_mm, bottom_mm)
@@ -91,15 +97,18 @@ def ball_levels(work: Work, alone: bool) -> list[WallLevel]:
 def corner_levels(work: Work, bigger: Cutter) -> Iterator[WallLevel]:
     """A smaller flat cutter's levels, from the highest down, with the ground round the corners left by the bigger."""
     request, nogo = work.request, work.nogo
-    bottoms, top_mm = bottoms_of(request, nogo), top_of(nogo)
+    bottoms, top_mm = [*bottoms_of(request, nogo), request.corners_to_mm], top_of(nogo)
     coarse = stepped(top_mm, bottoms, work.cutter.stepdown_mm)
     heights = {round(z_mm, 6) for z_mm in (*coarse, *fine_heights(request, nogo, top_mm, min(bottoms)))}
+    inside = shapely.buffer(nogo.silhouette, -work.radius_mm)
     band, corners = None, None
     for z_mm in sorted(heights, reverse=True):
         if band != math.floor(z_mm / CORNER_BAND_MM):
             band = math.floor(z_mm / CORNER_BAND_MM)
             corners = _corners(work, bigger, z_mm)
-        if corners is not None:
+            if corners is not None and z_mm < request.corners_to_mm - CORNER_BAND_MM:
+                corners = shapely.intersection(corners, inside)
+        if corners is not None and not corners.is_empty:
             yield WallLevel(z_mm, corners)
 
 
@@ -131,6 +140,20 @@ def _plumb(work: Work, z_mm: float) -> shapely.Geometry:
     """Ground along the walls that are plumb just above z."""
     higher = work.nogo.area(work.cutter, z_mm + PLUMB_LOOK_MM)
     return shapely.buffer(higher, PLUMB_SHIFT_MM, quad_segs=4)
+
+
+def _narrow(work: Work, z_mm: float) -> shapely.Geometry | None:
+    """Ground round the places at z that the axis may enter but roughing, with its allowances, could not.
+
+    There the wood still stands: it must be cut step by step before the foot of its walls can be.
+    """
+    grid = work.request.grid
+    shy_mm = work.settings.wall_allowance_mm + 2 * grid.reach_mm + grid.pitch_mm
+    seen = box(work.request.region_mm, work.settings.seam_overlap_mm + work.cutter.diameter_mm)
+    free = shapely.difference(seen, work.nogo.area(work.cutter, z_mm))
+    wide = shapely.buffer(shapely.buffer(free, -shy_mm, quad_segs=4), 1.05 * shy_mm, quad_segs=8)
+    narrow = area_in(shapely.difference(free, wide), LEAST_NARROW_MM2)
+    return None if narrow.is_empty else shapely.buffer(narrow, NARROW_MORE_MM, quad_segs=4)
 
 
 def _foot(work: Work, bottom_mm: float) -> shapely.Geometry:

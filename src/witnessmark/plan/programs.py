@@ -80,6 +80,7 @@ def _request(
         safe_z_mm=min(blank_height_mm + settings.safe_above_wood_mm, highest),
         settings=settings,
         pockets=step.pockets,
+        corner_z_mm=place.corner_z_mm,
     )
 
 

@@ -78,7 +78,7 @@ def lay_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None = N
     for meeting_mm in meeting_options(meeting, job.wish.first_up):
         sides = []
         for up in side_order(job, piece):
-            side, count = _choose_side(job, spec, piece, box, up, meeting_mm, spindle)
+            side, count = _choose_side(job, spec, piece, box, up, meeting, meeting_mm, spindle)
             evaluated += count
             if side is not None:
                 sides.append(side)
@@ -136,12 +136,27 @@ def through_z_mm(box: BlankBox, up: str, meeting_mm: float, overlap_mm: float) -
     return float(max(0.0, meeting_mm - overlap_mm - box.lower_mm[2]))
 
 
+def _corner_z_mm(box: BlankBox, up: str, meeting: Meeting) -> float:
+    """Standing height down to which this side sees the outer walls whole."""
+    if up == "-z":
+        return float(max(0.0, box.upper_mm[2] - meeting.highest_mm))
+    return float(max(0.0, meeting.lowest_mm - box.lower_mm[2]))
+
+
 def _choose_side(
-    job: Job, spec: PieceSpec, piece: Solid, box: BlankBox, up: str, meeting_mm: float, spindle: Reachable
+    job: Job,
+    spec: PieceSpec,
+    piece: Solid,
+    box: BlankBox,
+    up: str,
+    meeting: Meeting,
+    meeting_mm: float,
+    spindle: Reachable,
 ) -> tuple[SideChoice | None, int]:
     settings, machine = job.settings, job.machine
     found = candidates(job, spec, box, up)
     through_mm = through_z_mm(box, up, meeting_mm, settings.through_overlap_mm)
+    corner_mm = _corner_z_mm(box, up, meeting)
     region = found[0].region_mm
     view = side_view(piece, found[0].stand, region, float(box.size_mm[2]), through_mm, settings.trench_mm, spindle)
     if not view.elements.any():
@@ -156,7 +171,7 @@ def _choose_side(
     choices += [c for c in covers_of_size(covers, cover.count, off, MOST_OPTIONS) if c != cover.chosen]
     options = []
     for choice in choices:
-        chosen = [replace(found[i], through_z_mm=through_mm) for i in choice]
+        chosen = [replace(found[i], through_z_mm=through_mm, corner_z_mm=corner_mm) for i in choice]
         windows = [place.window_mm(*travel, settings.travel_slack_mm) for place in chosen]
         options.append(tuple(share_regions(chosen, windows)))
     endless = covered_by(view, spindle, None)

@@ -109,6 +109,8 @@ def _step_table(step: PlacementPlan) -> dict[str, Any]:
         "programs": [asdict(p) for p in step.programs],
         "pockets": [asdict(p) | {"outline_mm": [list(q) for q in p.outline_mm]} for p in step.pockets],
     }
+    if place.corner_z_mm is not None:
+        table["corner_z_mm"] = place.corner_z_mm
     if place.touch_off_mm is not None:
         table["touch_off_mm"] = list(place.touch_off_mm)
         table["touch_off_block_mm"] = place.touch_off_block_mm
@@ -144,6 +146,7 @@ def _read_step(piece: str, table: dict[str, Any], fields_dir: Path) -> Placement
         touch_off_mm=(touch_off[0], touch_off[1]) if touch_off else None,
         touch_off_block_mm=table.get("touch_off_block_mm", 0.0),
         through_z_mm=table["through_z_mm"],
+        corner_z_mm=table.get("corner_z_mm"),
         notes=tuple(table["notes"]),
     )
     return PlacementPlan(
