@@ -2,6 +2,7 @@
 
 Flat cutters: just above and just below each height at which they worked. Round ones: where they touch the wall
 (R - R sin lean above the tip), and the top of the ridge that two passes leave between them on a wall of that lean.
+Where the cuts of both sides nearly meet: half way between them, where a web may be left.
 The piece: just above and just below the heights at which its steep faces begin and end.
 """
 
@@ -32,15 +33,25 @@ def judged_levels(triangles: Floats, passes: dict[int, Passes], profiles: Floats
     leans = _leans_rad(triangles)
     ridges: list[Floats] = []
     touching: list[Floats] = []
+    ends: dict[int, list[Floats]] = {1: [np.empty(0)], -1: [np.empty(0)]}
     for up, some in passes.items():
         for cutter in np.unique(some.cutter):
             tips = _tips(some.kept(some.cutter == cutter))
+            ends[up].append(up * tips)
             for levels, kept in zip(_of_cutter(tips, profiles[cutter], leans), (ridges, touching)):
                 kept.append(up * levels)
+    ridges.append(_webs(np.unique(np.concatenate(ends[1])), np.unique(np.concatenate(ends[-1]))))
     levels = np.empty(0)
     for more in (ridges, _piece_heights(triangles), touching, [np.arange(bottom + JUST_MM, top, EVERY_MM)]):
         levels = _with(levels, np.concatenate([np.empty(0), *more]))
     return levels[(levels > bottom) & (levels < top)]
+
+
+def _webs(from_above: Floats, from_below: Floats) -> Floats:
+    """Half way between where the cuts of one side and of the other end, where a thin web may be left between."""
+    gap = from_above[:, None] - from_below[None, :]
+    above, below = np.nonzero((gap > APART_MM) & (gap < 2 * EVERY_MM))
+    return (from_above[above] + from_below[below]) / 2
 
 
 def _with(levels: Floats, more: Floats) -> Floats:

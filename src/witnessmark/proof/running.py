@@ -2,28 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.field.chords import chords
 from witnessmark.field.grid import Grid, Heights
 from witnessmark.field.profile import profile_vector
 from witnessmark.job.assembly import Assembly, assembly_of
 from witnessmark.job.models import Cutter, Machine, Settings
 from witnessmark.job.placement import Placement
-from witnessmark.program.motion import MotionTable
+from witnessmark.program.motion import ARC_CCW, ARC_CW, MotionTable
 from witnessmark.program.moves import back_to_standing, carried_back
 
 from .charges import Dock
-from .climbing import climbing_chords
 from .contact import watched
 from .finding import Finding
 from .states import cutting_findings, header_findings, plunge_findings, support_findings, travel_findings
 from .verdict import ProgramText
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 Pose = tuple[float, float, float]
+
+FAR_MM = 10_000.0
+MOST_TURNS = 1000
+_COLUMNS = [f.name for f in fields(MotionTable) if f.name not in ("remarks", "header")]
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,7 +37,7 @@ class Ran:
 
     table: MotionTable
     rows: Floats
-    parent: NDArray[np.int64]
+    parent: Ints
     profile: Floats
     cut_mm: Floats
     findings: list[Finding]
@@ -43,18 +48,45 @@ def profile_of(cutter: Cutter) -> Floats:
     return profile_vector(cutter.kind, cutter.diameter_mm, cutter.corner_radius_mm, cutter.included_angle_deg)
 
 
-def rows_of(table: MotionTable, shift_mm: tuple[float, float], turn_rad: float) -> tuple[Floats, NDArray[np.int64]]:
-    """Move rows in the frame that lies turned and shifted in the program frame, in order, and their motions."""
-    carried = carried_back(table, shift_mm[0], shift_mm[1], turn_rad)
-    if not len(carried.chorded):
-        return carried.rows, carried.parent
-    chords, owner = climbing_chords(table, carried.chorded)
-    rows = np.zeros((len(chords), 9))
-    rows[:, 0:3] = back_to_standing(chords[:, 0:3], shift_mm[0], shift_mm[1], turn_rad)
-    rows[:, 3:6] = back_to_standing(chords[:, 3:6], shift_mm[0], shift_mm[1], turn_rad)
-    parent = np.concatenate([carried.parent, owner])
+def rows_of(
+    table: MotionTable, shift_mm: tuple[float, float], turn_rad: float, kept: NDArray[np.bool_] | None = None
+) -> tuple[Floats, Ints]:
+    """Move rows in the frame that lies turned and shifted in the program frame, in order, and their motions.
+
+    ``kept`` (n,) leaves out motions that are not to be cut.
+    """
+    numbers = np.arange(len(table)) if kept is None else np.flatnonzero(kept)
+    part = _only(table, numbers)
+    carried = carried_back(part, shift_mm[0], shift_mm[1], turn_rad)
+    climbing = carried.chorded
+    straight, owner = chords(
+        part.start_mm[climbing],
+        part.end_mm[climbing],
+        part.centre_mm[climbing],
+        part.plane[climbing],
+        part.kind[climbing] == ARC_CCW,
+        part.turns[climbing],
+    )
+    straight[:, 0:3] = back_to_standing(straight[:, 0:3], shift_mm[0], shift_mm[1], turn_rad)
+    straight[:, 3:6] = back_to_standing(straight[:, 3:6], shift_mm[0], shift_mm[1], turn_rad)
+    parent = np.concatenate([carried.parent, climbing[owner]]).astype(np.int64)
     order = np.argsort(parent, kind="stable")
-    return np.concatenate([carried.rows, rows])[order], parent[order]
+    return np.concatenate([carried.rows, straight])[order], numbers[parent[order]]
+
+
+def _only(table: MotionTable, numbers: Ints) -> MotionTable:
+    """The table with these motions alone."""
+    if len(numbers) == len(table):
+        return table
+    return replace(table, **{name: getattr(table, name)[numbers] for name in _COLUMNS})
+
+
+def absurd_motions(table: MotionTable) -> NDArray[np.bool_]:
+    """Motions so far off, or so often round, that no router could follow: they are told, and not cut."""
+    arc = (table.kind == ARC_CW) | (table.kind == ARC_CCW)
+    far = np.abs(np.concatenate([table.start_mm, table.end_mm], axis=1)).max(axis=1, initial=0.0)
+    to_centre = np.abs(np.nan_to_num(table.start_mm - table.centre_mm)).max(axis=1, initial=0.0)
+    return (far > FAR_MM) | (arc & ((to_centre > FAR_MM) | (table.turns > MOST_TURNS)))
 
 
 def run_program(
@@ -72,10 +104,12 @@ def run_program(
     dx_mm, dy_mm, turn_rad = pose
     shift = (placement.shift_mm[0] + dx_mm, placement.shift_mm[1] + dy_mm)
     assembly: Assembly = assembly_of(cutter, machine, machine.shoe_on)
-    as_written, written_parent = rows_of(table, (0.0, 0.0), 0.0)
-    rows, parent = rows_of(table, shift, turn_rad)
+    absurd = absurd_motions(table)
+    as_written, written_parent = rows_of(table, (0.0, 0.0), 0.0, ~absurd)
+    rows, parent = rows_of(table, shift, turn_rad, ~absurd)
     dock = Dock(program.file, placement.name, table.line, table.end_mm)
     found = header_findings(table, program, cutter, placement)
+    found += _absurd_findings(absurd, dock)
     found += travel_findings(as_written, written_parent, dock, assembly, machine)
     found += support_findings(table, dock)
     profile = profile_of(cutter)
@@ -84,3 +118,14 @@ def run_program(
     found += cutting_findings(table, cut_mm, dock, cutter, machine)
     found += plunge_findings(table, cut_mm, dock, cutter)
     return Ran(table, rows, parent, profile, cut_mm, found)
+
+
+def _absurd_findings(absurd: NDArray[np.bool_], dock: Dock) -> list[Finding]:
+    return dock.charge(
+        "outside travel",
+        "stop",
+        absurd,
+        np.full(len(absurd), FAR_MM),
+        lambda i: f"it goes {FAR_MM / 1000:.0f} m away or more than {MOST_TURNS} times round; it was not followed",
+        ("correct this line", "check the program's units"),
+    )
