@@ -11,6 +11,7 @@ from witnessmark.job.assembly import assembly_of
 from witnessmark.job.models import Cutter, Job
 from witnessmark.path.make import make_paths
 from witnessmark.path.request import CutRequest, CutterPath, CutterTask
+from witnessmark.program.header import filled
 from witnessmark.program.minutes import minutes
 from witnessmark.program.read import read
 from witnessmark.program.write import ProgramSpec, write_program
@@ -46,7 +47,8 @@ def write_drafts(
     box = blank_box(plan.piece.blank, *piece.bounds_mm)
     columns = whole_blank(box, job.settings.plan_pitch_mm, plan_margin_mm(job))
     drafts: list[Draft] = []
-    steps = []
+    steps, notes = [], []
+    kept = [note for note in plan.notes if not note.startswith("placement ")]  # those of an earlier run go
     for index, step in enumerate(plan.placements):
         place = step.placement
         progress(f"{plan.piece.name}: paths of placement {place.name}", index / len(plan.placements))
@@ -57,10 +59,9 @@ def write_drafts(
         drafts.extend(texts)
         after = paths[-1].top_after if paths else top
         columns = columns.lowered(after, place.stand.rotation)
-        notes = tuple(f"{path.cutter_name}: {note}" for path in paths for note in path.notes)
-        place = replace(place, notes=(*place.notes, *notes))
-        steps.append(replace(step, placement=place, grid=grid, top_after=after, programs=infos))
-    return replace(plan, placements=tuple(steps)), tuple(drafts)
+        notes += [f"placement {place.name}: {note}" for path in paths for note in path.notes]
+        steps.append(replace(step, grid=grid, top_after=after, programs=infos))
+    return replace(plan, placements=tuple(steps), notes=(*kept, *notes)), tuple(drafts)
 
 
 def _request(
@@ -105,8 +106,9 @@ def _written(
     cutters = {cutter.name: cutter for cutter in job.cutters}
     for order, path in enumerate((p for p in paths if len(p.strokes)), start=1):
         spec = _spec(job, plan, step, cutters[path.cutter_name], numbers[path.cutter_name])
-        takes = minutes(read(write_program(path.strokes, spec)), job.machine)
-        text = write_program(path.strokes, replace(spec, minutes=f"{takes.total_min:.0f}"))
+        draft = write_program(path.strokes, spec)
+        takes = minutes(read(draft), job.machine)
+        text = filled(draft, "minutes", f"{takes.total_min:.0f}")
         file = f"{slug(plan.piece.name)}-{slug(step.placement.name)}-{order}-{slug(path.cutter_name)}.nc"
         infos.append(
             ProgramInfo(
