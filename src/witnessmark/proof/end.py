@@ -142,6 +142,10 @@ def _wall_left(walls: Walls, easing: Easing, allowance_mm: float) -> _Left:
     if not len(places):
         return _Left(np.empty((0, 3)), np.empty(0), np.empty(0))
     least, radius = easing.unavoidable(places.at_mm, places.lean)
+    for dz_mm in (-allowance_mm, allowance_mm):  # a ridge may lie over an eased corner by as much as is allowed
+        beside, its_radius = easing.unavoidable(places.at_mm + np.array([0.0, 0.0, dz_mm]), places.lean)
+        radius = np.where(beside > least, its_radius, radius)
+        least = np.maximum(least, beside)
     # the same margin along the level as the allowance is along the normal
     excused = (least > SLACK_MM) & (places.level_by_mm <= least + allowance_mm / places.steep + SLACK_MM)
     return _Left(places.at_mm, places.by_mm, np.where(excused, radius, 0.0))
