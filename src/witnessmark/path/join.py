@@ -132,7 +132,7 @@ class Joiner:
         if rapid_mm < self._safe_z_mm:
             self._add(np.array([*start[:2], rapid_mm]), RAPID)
         if near_mm < min(rapid_mm, self._safe_z_mm):
-            self._add(np.array([*start[:2], near_mm]), CUT)
+            self._add(np.array([*start[:2], near_mm]), ENTRY)
         self._down = True
         self._feed(start + np.array([0.0, 0.0, lift_mm]), ENTRY)
 

@@ -121,7 +121,7 @@ def summary_text(verdict: Verdict) -> str:
     name = verdict.piece or "the piece"
     stops = sum(finding.harm == "stop" for finding in verdict.findings)
     head = f"{name}: proven" if verdict.passed else f"{name}: NOT proven, {stops} findings stop it"
-    lines = [head, f"  proof {verdict.fingerprint}, {verdict.seconds:.1f} s at {verdict.pitch_mm:g} mm"]
+    lines = [head, f"  proof {verdict.fingerprint}, on a grid of {verdict.pitch_mm:g} mm"]
     lines.append(
         f"  cut into the piece at most {verdict.worst_gouge_mm:.3f} mm (allowed {verdict.gouge_tolerance_mm:g}), "
         f"wood left at most {verdict.worst_left_mm:.3f} mm (allowed {verdict.allowance_mm:g})"
