@@ -105,7 +105,7 @@ def test_a_balls_no_go_area_is_exact_on_leaning_walls(seed, draft, corners):
     z = 2.0
     area = NoGo(solid, (-60, -60, 60, 60)).area(BALL_6, z)
     out = shapely.get_coordinates(shapely.segmentize(shapely.buffer(area, 1e-4).exterior, 0.5))
-    assert low.tips(out).max() <= z + 1e-3
+    assert low.tips(out).max() <= z + 3e-3  # sampling of heights on a lean: within 0.005 mm, as nogo.py states
     near = shapely.get_coordinates(shapely.segmentize(shapely.buffer(area, -0.015).exterior, 0.5))
     assert low.tips(near).min() > z
 
