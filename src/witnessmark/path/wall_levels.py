@@ -15,6 +15,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
 
 from witnessmark.job.models import Cutter
@@ -108,6 +109,8 @@ def corner_levels(work: Work, bigger: Cutter) -> Iterator[WallLevel]:
             corners = _corners(work, bigger, z_mm)
             if corners is not None and z_mm < request.corners_to_mm - CORNER_BAND_MM:
                 corners = shapely.intersection(corners, inside)
+            if corners is not None and not _any_room(work, corners, z_mm):
+                corners = None
         if corners is not None and not corners.is_empty:
             yield WallLevel(z_mm, corners)
 
@@ -165,6 +168,19 @@ def _foot(work: Work, bottom_mm: float) -> shapely.Geometry:
     inside = shapely.buffer(work.nogo.silhouette, -work.radius_mm)
     outside = shapely.difference(box(work.request.window_mm, work.cutter.diameter_mm), inside)
     return shapely.union(foot, outside)
+
+
+def _any_room(work: Work, ground: shapely.Geometry, z_mm: float) -> bool:
+    """Whether the assembly is clear of the wood anywhere over this ground with the tip at z."""
+    if ground.is_empty:
+        return False
+    grid = work.request.grid
+    low_x, low_y, high_x, high_y = shapely.bounds(ground)
+    columns = np.flatnonzero((grid.x_mm >= low_x - grid.pitch_mm) & (grid.x_mm <= high_x + grid.pitch_mm))
+    rows = np.flatnonzero((grid.y_mm >= low_y - grid.pitch_mm) & (grid.y_mm <= high_y + grid.pitch_mm))
+    j, i = np.nonzero(work.room.clear_cells(z_mm)[np.ix_(rows, columns)])
+    shapely.prepare(ground)
+    return bool(shapely.contains_xy(ground, grid.x_mm[columns[i]], grid.y_mm[rows[j]]).any())
 
 
 def _corners(work: Work, bigger: Cutter, z_mm: float) -> shapely.Geometry | None:

@@ -11,12 +11,13 @@ from witnessmark.job.errors import refuse
 from witnessmark.job.whole import write_text_whole
 from witnessmark.plan.model import PiecePlan
 from witnessmark.plan.piece import plan_piece
-from witnessmark.plan.programs import write_drafts
+from witnessmark.plan.programs import Draft, write_drafts
 from witnessmark.plan.solids import write_solids
 from witnessmark.plan.store import load_plans, save_plans
 from witnessmark.plan.table import plan_text
 
 from .folder import clear_files
+from .side_by_side import side_by_side
 from .workshop import Workshop, open_workshop
 
 Progress = Callable[[str, float], None]
@@ -60,8 +61,11 @@ def program(folder: Path | str, progress: Progress = silent) -> list[PiecePlan]:
     clear_files(workshop.folder.out_dir("drafts"), "*.nc")
     clear_files(workshop.folder.out_dir("programs"), "*.nc")
     order, finished = [], []
-    for planned in plans:
-        done, drafts = write_drafts(workshop.job, planned, workshop.solids[planned.piece.name], progress)
+
+    def written(planned: PiecePlan) -> tuple[PiecePlan, tuple[Draft, ...]]:
+        return write_drafts(workshop.job, planned, workshop.solids[planned.piece.name], progress)
+
+    for done, drafts in side_by_side(written, plans):
         finished.append(done)
         for draft in drafts:
             write_text_whole(workshop.folder.out("drafts", draft.file), draft.text)

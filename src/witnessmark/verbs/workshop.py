@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from witnessmark.job.errors import Refusal, Trouble, refuse
@@ -51,7 +52,25 @@ def open_workshop(folder: Path | str) -> Workshop:
 
 
 def read_piece(path: Path, unit: str | None, thickness_mm: float | None) -> tuple[Solid, tuple[str, ...]]:
-    """A solid from its file, or from an outline and a thickness; with what was said about it."""
+    """A solid from its file, or from an outline and a thickness; with what was said about it.
+
+    The same file is read once: verbs that follow one another in a process find the solid ready.
+    """
+    try:
+        state = path.stat()
+    except OSError:
+        return _read(path, unit, thickness_mm)  # which says what is wrong with it
+    return _kept(path, state.st_mtime_ns, state.st_size, unit, thickness_mm)
+
+
+@lru_cache(maxsize=8)
+def _kept(
+    path: Path, _changed: int, _size: int, unit: str | None, thickness_mm: float | None
+) -> tuple[Solid, tuple[str, ...]]:
+    return _read(path, unit, thickness_mm)
+
+
+def _read(path: Path, unit: str | None, thickness_mm: float | None) -> tuple[Solid, tuple[str, ...]]:
     if path.suffix.lower() in OUTLINES:
         if thickness_mm is None:
             raise refuse(
