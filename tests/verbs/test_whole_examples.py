@@ -1,0 +1,65 @@
+"""The demonstration and both examples, from shapes to proven programs and a bench sheet."""
+
+from pathlib import Path
+
+import pytest
+
+from witnessmark.cli.main import main
+from witnessmark.program.fingerprint import fingerprint, stamped_of
+from witnessmark.program.read import read
+from witnessmark.verbs.make import program
+from witnessmark.verbs.prove import prove
+from witnessmark.verbs.workshop import open_workshop
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("example", ["chest", "dish", "box"])
+def test_an_example_ends_in_a_passing_proof(example: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """No contact, nothing outside travel, no loose wood, gouge and leftover as allowed; all is handed out."""
+    folder = tmp_path / example
+    assert main(["demo", "--example", example, "--out", str(folder)]) == 0
+    said = capsys.readouterr().out
+    assert "Proven." in said
+    job = open_workshop(folder).job
+    programs = sorted((folder / "out" / "programs").glob("*.nc"))
+    assert {p.name for p in programs} == {p.name for p in (folder / "out" / "drafts").glob("*.nc")}
+    for path in programs:
+        text = path.read_text(encoding="utf-8")
+        assert stamped_of(text) == fingerprint(text)
+        table = read(text)
+        assert table.end_mm[:, 0].min() >= 0
+        assert table.end_mm[:, 0].max() <= job.machine.travel_x_mm
+        assert table.end_mm[:, 1].min() >= 0
+        assert table.end_mm[:, 1].max() <= job.machine.travel_y_mm
+    assert (folder / "out" / "bench-sheet.pdf").stat().st_size > 10_000
+
+
+def silent(_what: str, _done_ratio: float) -> None:
+    """No progress shown."""
+
+
+@pytest.mark.slow
+def test_a_fault_in_a_program_is_found_and_nothing_is_handed_out(tmp_path: Path) -> None:
+    """A missing spindle start or a line too deep is named and holds all programs back; force marks them."""
+    folder = tmp_path / "box"
+    assert main(["demo", "--example", "box", "--out", str(folder)]) == 0
+    draft = sorted((folder / "out" / "drafts").glob("box-3-*.nc"))[0]
+    whole = draft.read_text(encoding="utf-8")
+    lines = whole.splitlines()
+    last = next(i for i in range(len(lines) - 1, 0, -1) if lines[i].startswith(("G1 X", "X")))
+    faults = {
+        "spindle off while cutting": whole.replace(" M3\n", "\n", 1),
+        "gouge": "\n".join([*lines[:last], "G1 Z25", *lines[last:]]) + "\n",
+    }
+    for kind, text in faults.items():
+        draft.write_text(text, encoding="utf-8")
+        found = prove(folder, silent)
+        assert not found.passed
+        assert kind in {f.kind for f in found.verdicts["box"].findings if f.harm == "stop"}
+        assert not found.handed_out
+        assert not list((folder / "out" / "programs").glob("*.nc"))
+    forced = prove(folder, silent, force=True)
+    assert not forced.passed
+    assert all("NOT PROVEN" in path.read_text(encoding="utf-8").splitlines()[0] for path in forced.handed_out)
+    program(folder)
+    assert prove(folder, silent).passed
