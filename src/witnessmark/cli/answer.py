@@ -170,13 +170,15 @@ def _reason(wrong: ValueError) -> str:
 
 
 def _check(asked: argparse.Namespace) -> int:
-    from witnessmark.verbs.make import check
+    from witnessmark.verbs.check import check, mend_pieces
 
+    mended = mend_pieces(asked.folder) if asked.mend else ()
     found = check(asked.folder)
     if asked.json:
-        _print_json({"pieces": found.pieces, "notes": found.notes})
+        _print_json({"mended": mended, **vars(found)})
         return 0
-    print("\n".join([f"The job can be planned: {', '.join(found.pieces)}.", *found.notes]))
+    head = f"The job can be planned: {', '.join(found.pieces)}."
+    print("\n".join([*mended, head, *found.health, *found.notes, *found.woods]))
     return 0
 
 
@@ -206,9 +208,19 @@ def _plan(asked: argparse.Namespace) -> int:
     from witnessmark.plan.table import plan_text
 
     print(plan_text(plans), end="")
+    for line in _woods(asked):
+        print(line)
     out = Path(asked.folder) / "out"
     print(f"\nThe plan: {out / 'plan.txt'}" + ("" if asked.verb == "plan" else f"; drafts: {out / 'drafts'}"))
     return 0
+
+
+def _woods(asked: argparse.Namespace) -> tuple[str, ...]:
+    """What is not known of the job's woods, told when it is planned."""
+    from witnessmark.job.catalog import unknown_woods
+    from witnessmark.job.files import load_job
+
+    return unknown_woods(load_job(asked.folder)) if asked.verb == "plan" else ()
 
 
 def _prove(asked: argparse.Namespace) -> int:

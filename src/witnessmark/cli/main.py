@@ -29,6 +29,10 @@ def parser() -> argparse.ArgumentParser:
         ("program", "write the programs of the plan (drafts, until proven)"),
     ):
         made = _add_job_verb(verbs, verb, words)
+        if verb == "check":
+            made.add_argument(
+                "--mend", action="store_true", help="mend shapes into <name>-mended.stl beside, and use those"
+            )
         if verb == "plan":
             made.add_argument("--solids", action="store_true", help="also wood to leave and clearance wood as STL")
     prove = _add_job_verb(verbs, "prove", "read the programs back, remove wood with them, and judge")

@@ -27,20 +27,6 @@ def silent(_what: str, _done_ratio: float) -> None:
     """No progress shown."""
 
 
-@dataclass(frozen=True)
-class CheckAnswer:
-    """A job that can be planned, and what was said while reading it."""
-
-    pieces: tuple[str, ...]
-    notes: tuple[str, ...]
-
-
-def check(folder: Path | str) -> CheckAnswer:
-    """Read the job and its shapes; a refusal names all that is wrong."""
-    workshop = open_workshop(folder)
-    return CheckAnswer(tuple(workshop.solids), workshop.notes)
-
-
 def plan(folder: Path | str, progress: Progress = silent, solids: bool = False) -> list[PiecePlan]:
     """Plan every piece and keep the plan in ``out/``; ``solids``: wood to leave and clearance wood as STL as well."""
     workshop = open_workshop(folder)
