@@ -25,6 +25,7 @@ from .walls import Places, WallJudge, Walls, wall_judge
 Floats = NDArray[np.float64]
 
 SPOT_MM = 25.0  # faults this close are told as one
+CORNER_MM = 4.0  # eased places this close are the two flanks of one corner
 MOST_TOLD = 12  # findings of one kind
 
 
@@ -246,12 +247,13 @@ def _eased(at_mm: Floats, by_mm: Floats, radius_mm: Floats) -> tuple[EasedPlace,
     """One entry for each corner and radius, over its heights."""
     if not len(at_mm):
         return ()
-    keys = np.column_stack([np.floor(at_mm[:, :2] / SPOT_MM), np.round(radius_mm * 1000)]).astype(np.int64)
-    _, where = np.unique(keys, axis=0, return_inverse=True)
     places = []
-    for group in range(int(where.max()) + 1):
-        rows = np.flatnonzero(where.ravel() == group)
-        worst = rows[np.argmax(by_mm[rows])]
+    left = np.arange(len(at_mm))
+    while len(left):
+        worst = left[np.argmax(by_mm[left])]
+        near = np.hypot(*(at_mm[left, :2] - at_mm[worst, :2]).T) <= CORNER_MM
+        same = near & (np.abs(radius_mm[left] - radius_mm[worst]) < 1e-3)
+        rows, left = left[same], left[~same]
         z = at_mm[rows, 2]
         places.append(
             EasedPlace(

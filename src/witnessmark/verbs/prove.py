@@ -8,7 +8,7 @@ from pathlib import Path
 
 from witnessmark.job.whole import write_text_whole
 from witnessmark.plan.candidates import blank_box
-from witnessmark.plan.model import PiecePlan
+from witnessmark.plan.model import Eased, PiecePlan
 from witnessmark.plan.programs import slug
 from witnessmark.plan.store import load_plans, save_plans
 from witnessmark.plan.wood import whole_blank
@@ -72,7 +72,7 @@ def prove(
         path = workshop.folder.out("programs", draft.file)
         write_text_whole(path, text)
         handed_out.append(path)
-    _keep_fingerprints(workshop, plans, stamps)
+    _keep_what_was_found(workshop, plans, verdicts, stamps)
     return ProveAnswer(verdicts, tuple(handed_out), force)
 
 
@@ -90,13 +90,18 @@ def prove_piece(
     )
 
 
-def _keep_fingerprints(workshop: Workshop, plans: list[PiecePlan], stamps: dict[str, str]) -> None:
-    """The bench sheet prints what each program at the machine must carry."""
+def _keep_what_was_found(
+    workshop: Workshop, plans: list[PiecePlan], verdicts: dict[str, Verdict], stamps: dict[str, str]
+) -> None:
+    """The bench sheet prints what each program at the machine must carry, and the corners that come out eased."""
     kept = []
     for plan in plans:
         steps = []
         for step in plan.placements:
             infos = tuple(replace(info, fingerprint=stamps.get(info.file, "")) for info in step.programs)
             steps.append(replace(step, programs=infos))
-        kept.append(replace(plan, placements=tuple(steps)))
+        eased = tuple(
+            Eased(place.place_mm, place.radius_mm, place.leftover_mm) for place in verdicts[plan.piece.name].eased
+        )
+        kept.append(replace(plan, placements=tuple(steps), eased=eased))
     save_plans(kept, workshop.folder.out("plan.toml"), workshop.folder.out_dir("fields"))
