@@ -6,13 +6,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from witnessmark.job.models import Job, PieceSpec
-from witnessmark.job.placement import Placement, Touch, rectangle_of
+from witnessmark.job.placement import Placement, Rectangle, Touch, rectangle_of
 from witnessmark.path.request import Pocket
 from witnessmark.shapes.solid import Solid
 
 from .choose import choose
 from .evaluate import Evaluation, with_pockets
 from .lands import Land, Waste, faces_of, lands_for
+from .loose import loose_notes
 from .model import PiecePlan, PlacementPlan
 from .search import Layout, lay_out
 from .spindle import Reachable, finishing_cutters, main_cutter, reachable
@@ -51,7 +52,7 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
             pockets = tuple(p for land in lands for p in land.pockets(float(layout.box.size_mm[2])))
             step = _step(place, with_pockets(result, pockets), layout, pockets)
             columns = columns.lowered(step.top_after, place.stand.rotation)
-            steps.append(step)
+            steps.append(_with_notes(step, loose_notes(columns, place, _footprint(piece, place))))
             left += lands
             known += [touch for land in lands for touch in faces_of(land, place)]
             known += walls_cut(place, piece)
@@ -134,6 +135,16 @@ def _step(place: Placement, result: Evaluation, layout: Layout, pockets: tuple[P
         wanted=result.wanted,
         pockets=pockets,
     )
+
+
+def _footprint(piece: Solid, place: Placement) -> Rectangle:
+    low, high = piece.moved(place.stand).bounds_mm
+    return (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+
+
+def _with_notes(step: PlacementPlan, notes: tuple[str, ...]) -> PlacementPlan:
+    place = step.placement
+    return replace(step, placement=replace(place, notes=(*place.notes, *notes)))
 
 
 def _cuts(place: Placement, layout: Layout) -> str:
