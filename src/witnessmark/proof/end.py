@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,12 +12,14 @@ from witnessmark.field.columns import Columns
 from witnessmark.field.grid import Grid, Heights
 from witnessmark.job.frames import side_rotation
 from witnessmark.job.models import Cutter, Settings
+from witnessmark.job.placement import Placement
 from witnessmark.shapes.solid import Solid
 
 from .eased import SLACK_MM, Easing, reaching
 from .finding import Finding
 from .floors import Cuts, FloorFaults, FloorJudge, Floors
 from .levels import judged_levels
+from .meet import Step, step_between
 from .passes import LOOK_MM, Passes
 from .verdict import EasedPlace
 from .walls import Places, WallJudge, Walls, wall_judge
@@ -47,6 +49,7 @@ class End:
     floors: tuple[Floors, ...]
     findings: list[Finding]
     eased: tuple[EasedPlace, ...]
+    step: Step | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +64,13 @@ class _Left:
 
 
 def judge_end(
-    work: Work, solid: Solid, before: Columns, after: Columns, cutters: tuple[Cutter, ...], settings: Settings
+    work: Work,
+    solid: Solid,
+    before: Columns,
+    after: Columns,
+    cutters: tuple[Cutter, ...],
+    settings: Settings,
+    placements: Sequence[Placement] = (),
 ) -> End:
     """Judge walls and floors, and part what no listed cutter could have taken from what is at fault."""
     allowance_mm = settings.scallop_mm + settings.leftover_tolerance_mm
@@ -88,7 +97,7 @@ def judge_end(
     radius = np.concatenate([p.eased_mm for p in left])
     findings += _left_findings(at[radius == 0], by[radius == 0])
     eased = _eased(at[radius > 0], by[radius > 0], radius[radius > 0])
-    return End(walls, tuple(floors), findings, eased)
+    return End(walls, tuple(floors), findings, eased, step_between(judge, placements))
 
 
 def wood_box(columns: Columns) -> tuple[float, float, float, float]:

@@ -75,7 +75,8 @@ def prove(
         first = i == 0 or programs[i - 1].placement != program.placement
         trial.run(program, placement, by_name[program.cutter], (poses or {}).get(placement.name, HERE), first, last)
     tell(f"{piece_name}: the made piece against the drawn one", 0.8)
-    end = judge_end(trial.work(), solid, columns, trial.columns, tuple(cutters), settings)
+    ran = {program.placement: placements[program.placement] for program in programs}
+    end = judge_end(trial.work(), solid, columns, trial.columns, tuple(cutters), settings, tuple(ran.values()))
     findings = ranked(trial.findings + end.findings)
     tell(f"{piece_name}: proven", 1.0)
     return Verdict(
@@ -92,6 +93,7 @@ def prove(
         seconds=time.perf_counter() - started,
         gouge_tolerance_mm=settings.gouge_tolerance_mm,
         allowance_mm=settings.scallop_mm + settings.leftover_tolerance_mm,
+        step=end.step,
     )
 
 

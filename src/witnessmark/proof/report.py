@@ -12,6 +12,7 @@ from witnessmark.job.whole import write_text_whole
 
 from .finding import Finding
 from .floors import Floors
+from .meet import Step
 from .verdict import Verdict
 
 SCHEMA = 1
@@ -59,6 +60,7 @@ def verdict_record(verdict: Verdict) -> dict[str, Any]:
             "worst_leftover_mm": _rounded(verdict.walls.worst_left_mm),
         },
         "floors": [_floors_record(floors) for floors in verdict.floors],
+        "step": _step_record(verdict.step),
         "eased": [
             {
                 "place_mm": [_rounded(v, 3) for v in place.place_mm],
@@ -86,6 +88,18 @@ def verdict_record(verdict: Verdict) -> dict[str, Any]:
             for row in verdict.programs
         ],
         "findings": [finding_record(finding) for finding in verdict.findings],
+    }
+
+
+def _step_record(step: Step | None) -> dict[str, Any] | None:
+    if step is None:
+        return None
+    return {
+        "by_mm": _rounded(step.by_mm),
+        "place_mm": [_rounded(v, 3) for v in step.place_mm],
+        "z_from_mm": _rounded(step.z_from_mm, 3),
+        "z_to_mm": _rounded(step.z_to_mm, 3),
+        "places": step.places,
     }
 
 
@@ -133,6 +147,11 @@ def summary_text(verdict: Verdict) -> str:
             f"  floors seen from {side}: {floors.area_mm2 / 100:.0f} cm2, "
             f"{floors.bracket_mm[0]:+.3f} to {floors.bracket_mm[1]:+.3f} mm, "
             f"{floors.undecided_mm2:.1f} mm2 not decided between places looked at"
+        )
+    if verdict.step is not None:
+        x, y, z = verdict.step.place_mm
+        lines.append(
+            f"  step where the two sides meet: at most {verdict.step.by_mm:.3f} mm, at x {x:.1f} y {y:.1f} z {z:.1f}"
         )
     lines += [_eased_line(verdict)] if verdict.eased else []
     for row in verdict.programs:

@@ -8,6 +8,7 @@ from witnessmark.field.columns import Columns
 
 from .finding import Finding
 from .floors import Floors
+from .meet import Step
 from .walls import Walls
 
 Point = tuple[float, float, float]
@@ -68,6 +69,7 @@ class Verdict:
     seconds: float
     gouge_tolerance_mm: float
     allowance_mm: float
+    step: Step | None = None  # where the cuts of two sides meet; None with one side only
 
     @property
     def worst_gouge_mm(self) -> float:
