@@ -19,6 +19,7 @@ from .search import Layout, lay_out
 from .spindle import Reachable, finishing_cutters, main_cutter, reachable
 from .touch_off import touch_off_spot
 from .touches import blank_edges, choose_touches, fixes_pose, walls_cut
+from .wish import keep_to_wish
 from .wood import plan_margin_mm, whole_blank
 
 Progress = Callable[[str, float], None]
@@ -32,6 +33,7 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
     """Plan one piece; a refusal says what cannot be set up at all."""
     progress(f"{spec.name}: sides, shifts, seams", 0.0)
     layout = lay_out(job, spec, piece)
+    keep_to_wish(job, spec, piece, layout)
     main = reachable(main_cutter(job), job.machine, job.settings)
     finishing = [reachable(cutter, job.machine, job.settings) for cutter in finishing_cutters(job)]
     columns = whole_blank(layout.box, job.settings.plan_pitch_mm, plan_margin_mm(job))
