@@ -14,10 +14,11 @@ from witnessmark.job.models import Job
 from witnessmark.job.placement import Placement, Rectangle, inside_outline
 from witnessmark.path.request import Pocket
 from witnessmark.reach.clearance import least_clearance, underside_of
-from witnessmark.reach.floor import Floor, reachable_floor
-from witnessmark.reach.scene import Mask, Scene, Spindle, inside
+from witnessmark.reach.entry import enterable
+from witnessmark.reach.floor import reachable_floor
+from witnessmark.reach.scene import Scene, Spindle, inside
 from witnessmark.reach.wanted import near_piece, wanted_tips
-from witnessmark.reach.why import why_unreached
+from witnessmark.reach.why import Unreached, why_unreached
 from witnessmark.shapes.solid import Solid
 
 from .regions import over_seams
@@ -44,6 +45,7 @@ class Evaluation:
     wanted_cells: int
     unreached: np.ndarray
     reasons: tuple[str, ...]
+    short_mm2: float  # area that is surely out of reach
     sweeps: int
 
 
@@ -88,30 +90,35 @@ def evaluate(
     finishers = [spindle_in(place, other, job) for other in finishing]
     under = finishing_underside(scene, lowest, finishers, place.through_z_mm, region_mm)
     clear = least_clearance(scene, spindle, floor, wanted, under)
-    after = np.minimum(top, lowered_by(clear.tips, grid, spindle.profile))
+    tips, shut = clear.tips, np.zeros(grid.shape, dtype=bool)
+    if not spindle.centre_cutting:
+        entered = enterable(scene, spindle, clear.tips)
+        tips, shut = entered.tips, entered.shut
+    after = np.minimum(top, lowered_by(tips, grid, spindle.profile))
+    unreached = clear.unreached | (shut & np.isfinite(wanted))
+    found = why_unreached(scene, spindle, floor, wanted, clear.unreached, shut) if unreached.any() else ()
+    reasons, short_mm2 = _reasons(found)
     cell_mm2 = grid.pitch_mm**2
     wood = np.isfinite(top)
     return Evaluation(
         grid=grid,
         top_before=top,
         top_after=after,
-        tips=clear.tips,
+        tips=tips,
         wanted=clear.wanted,
         clearance=clear.wood,
         removed_mm3=float((top[wood] - after[wood]).sum(dtype=np.float64) * cell_mm2),
         clearance_mm3=clear.volume_mm3,
         wanted_cells=int(np.isfinite(wanted).sum()),
-        unreached=clear.unreached,
-        reasons=_reasons(scene, spindle, floor, wanted, clear.unreached),
+        unreached=unreached,
+        reasons=reasons,
+        short_mm2=short_mm2,
         sweeps=floor.sweeps,
     )
 
 
-def _reasons(scene: Scene, spindle: Spindle, floor: Floor, wanted: Heights, unreached: Mask) -> tuple[str, ...]:
-    """Why tips stay out of reach, the largest areas first, in words."""
-    if not unreached.any():
-        return ()
-    found = why_unreached(scene, spindle, floor, wanted, unreached)
+def _reasons(found: Sequence[Unreached]) -> tuple[tuple[str, ...], float]:
+    """Why tips stay out of reach, in words, the largest areas first; and the area surely out of reach, mm2."""
     told = [one for one in found if one.by_mm > GRID_DOUBT_MM or not one.against]
     words = []
     for one in told[:MOST_REASONS]:
@@ -127,7 +134,7 @@ def _reasons(scene: Scene, spindle: Spindle, floor: Floor, wanted: Heights, unre
             f"{doubtful_mm2 / 100:.1f} cm2 is short by less than {GRID_DOUBT_MM:g} mm, which the planning grid "
             "cannot decide: the finishing cuts try it and the proof judges"
         )
-    return tuple(words)
+    return tuple(words), sum(one.area_mm2 for one in told)
 
 
 def finishing_underside(

@@ -19,6 +19,7 @@ from .search import Layout, lay_out
 from .spindle import Reachable, finishing_cutters, main_cutter, reachable
 from .touch_off import touch_off_spot
 from .touches import blank_edges, choose_touches, fixes_pose, walls_cut
+from .unreached import change_notes, hidden_notes
 from .wish import keep_to_wish
 from .wood import plan_margin_mm, whole_blank
 
@@ -40,11 +41,12 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
     steps: list[PlacementPlan] = []
     known: list[Touch] = []
     left: list[Land] = []
-    tried, number = 0, 0
+    tried, number, short_mm2 = 0, 0, 0.0
     for side in layout.sides:
         progress(f"{spec.name}: side {side.up} up", number / (layout.bound + 1))
         chosen = choose(job, side, piece, columns, main, finishing)
         tried += chosen.tried
+        short_mm2 += sum(result.short_mm2 for result in chosen.results)
         for k, (found, result) in enumerate(zip(chosen.placements, chosen.results)):
             number += 1
             place = _with_touch_off(job, found.named(str(number)), layout)
@@ -58,13 +60,17 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
             left += lands
             known += [touch for land in lands for touch in faces_of(land, place)]
             known += walls_cut(place, piece)
+    notes = [*layout.notes, *hidden_notes(piece, layout)]
+    if layout.unreached or short_mm2 > 0:
+        progress(f"{spec.name}: looking for a change that reaches everything", 0.9)
+        notes += change_notes(job, spec, piece, layout.meeting)
     return PiecePlan(
         piece=spec,
         placements=tuple(steps),
         bound=layout.bound,
         evaluated=layout.evaluated,
         pruned=layout.pruned,
-        notes=(*layout.notes, f"{tried} choices of placements were evaluated on the real floors"),
+        notes=(*notes, f"{tried} choices of placements were evaluated on the real floors"),
     )
 
 
