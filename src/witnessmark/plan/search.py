@@ -14,9 +14,10 @@ from witnessmark.shapes.solid import Solid
 from .bound import covers_of_size, fewest
 from .candidates import BlankBox, blank_box, candidates
 from .coverage import SideView, coverage, covered_by, side_view
+from .lift import lift_troubles
 from .meeting import Meeting, meeting_range
 from .regions import share_regions
-from .spindle import Reachable, lift_troubles, main_cutter, reachable
+from .spindle import Reachable, main_cutter, reachable
 
 SIDES_UP = ("-z", "+z")
 MOST_OPTIONS = 8  # choices of placements a side whose real floors are looked at
@@ -68,7 +69,8 @@ def lay_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None = N
     """
     box = blank_box(spec.blank, *piece.bounds_mm)
     _must_fit(spec, piece, box)
-    troubles = lift_troubles(job, spec.name, float(box.size_mm[2]))
+    lower, upper = piece.bounds_mm
+    troubles = lift_troubles(job, spec, float(box.size_mm[2]), float(upper[2] - lower[2]))
     if troubles:
         raise Refusal(*troubles)
     meeting = meeting or meeting_range(piece)

@@ -8,7 +8,6 @@ import numpy as np
 
 from witnessmark.field.profile import profile_vector
 from witnessmark.job.assembly import Assembly, assembly_of
-from witnessmark.job.errors import Trouble
 from witnessmark.job.frames import Floats
 from witnessmark.job.models import Cutter, Job, Machine, Settings
 
@@ -53,36 +52,3 @@ def finishing_cutters(job: Job) -> tuple[Cutter, ...]:
     """The cutters that go round whole walls: the main one and the balls. Smaller ones only go where there is room."""
     main = main_cutter(job)
     return tuple(cutter for cutter in job.cutters if cutter.name == main.name or cutter.kind == "ball")
-
-
-def lift_troubles(job: Job, piece: str, blank_height_mm: float) -> list[Trouble]:
-    """Cutters that cannot be lifted over the blank, and a blank too high for the gantry."""
-    machine, settings = job.machine, job.settings
-    troubles = []
-    gantry_mm = machine.gantry_above_bed_mm - machine.support_z_bed_mm
-    if blank_height_mm > gantry_mm:
-        troubles.append(
-            Trouble(
-                f"piece {piece}",
-                "the blank stands higher than the underside of the gantry",
-                ("use a thinner movable board", "make the piece in layers"),
-                f"by {blank_height_mm - gantry_mm:.1f} mm",
-            )
-        )
-    for cutter in job.cutters:
-        top_mm = reachable(cutter, machine, settings).highest_tip_mm
-        need_mm = blank_height_mm + 1.0
-        if top_mm < need_mm:
-            short = need_mm - top_mm
-            troubles.append(
-                Trouble(
-                    f"piece {piece}, cutter {cutter.name}",
-                    "cannot be lifted over the blank at the top of Z",
-                    (
-                        f"set the cutter at least {short:.1f} mm deeper into the collet",
-                        f"use a movable board at least {short:.1f} mm thinner",
-                    ),
-                    f"short by {short:.1f} mm",
-                )
-            )
-    return troubles
