@@ -46,6 +46,25 @@ def profile_vector(
     raise ValueError(f"unknown cutter kind {kind!r}")
 
 
+def shrunken(profile: NDArray[np.float64], by_mm: float) -> tuple[NDArray[np.float64], float] | None:
+    """A profile and a lift of its tip: within ``by_mm`` of any place under it, the cutter's surface is no higher.
+
+    What the lifted, shrunken cutter sweeps at a cell's centre, the cutter sweeps over the whole cell (``by_mm`` its
+    half diagonal). A corner's sphere or torus keeps its middle; a cone is raised. None where nothing is left.
+    """
+    radius, corner, slope = float(profile[1]), float(profile[2]), float(profile[3])
+    if radius <= by_mm:
+        return None
+    less = profile.copy()
+    less[1] = radius - by_mm
+    if int(profile[0]) == ROUND:
+        flat = radius - corner
+        lift = max(0.0, by_mm - flat)
+        less[2], less[4] = corner - lift, flat - by_mm + lift
+        return less, lift
+    return less, slope * by_mm  # a cone, and a tapered ball nowhere steeper than its cone
+
+
 @njit(cache=True, inline="always")
 def surface_height(r: float, profile: NDArray[np.float64]) -> float:
     """b(r) for 0 <= r <= radius."""

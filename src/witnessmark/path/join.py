@@ -1,6 +1,6 @@
 """Joining tracks into one unbroken chain of strokes that starts and ends at the safe height.
 
-Rapid moves are made only at the safe height, straight up to it, and straight down to just above known wood. At the
+Rapid moves are made only at the safe height, straight up to it, and straight down to where no wood can stand. At the
 same height a short straight way through allowed ground is fed; a step down to the next level right below is fed as an
 entry along the track.
 """
@@ -18,7 +18,7 @@ from .wood import Wood
 
 Floats = NDArray[np.float64]
 
-ABOVE_WOOD_MM = 1.0  # where a rapid move down ends, above the wood that the field knows
+ABOVE_WOOD_MM = 1.0  # where a rapid move down ends, above the most wood that can stand there
 START_MM = 0.2  # an entry begins this much above the wood
 TOUCH_MM = 0.05  # less wood than this under the tip needs no entry
 HOP_MM = 2.0  # how far sideways the next level's start may be to step down to it without going up
@@ -29,10 +29,8 @@ LINK_MM = 25.0  # the longest feed from one track to the next at one height
 class Joiner:
     """Builds the chain; cuts the wood as it goes."""
 
-    def __init__(self, wood: Wood, safe_z_mm: float, shaving_mm: float = 0.0) -> None:
-        """``shaving_mm``: how high shavings too thin for the grid may stand; rapid moves stay above them."""
+    def __init__(self, wood: Wood, safe_z_mm: float) -> None:
         self._wood = wood
-        self._shaving_mm = shaving_mm
         self._safe_z_mm = safe_z_mm
         self._chains: list[Floats] = []  # (k, 3) each
         self._modes: list[NDArray[np.int8]] = []
@@ -126,13 +124,10 @@ class Joiner:
             self._chains.append(above[None])
         elif np.hypot(*(self._here - above)[:2]) > 1e-9:
             self._add(above, RAPID)
-        wood_mm = float(self._wood.touching_mm(start[None])[0])
+        wood_mm = float(self._wood.surely_clear_mm(start[None])[0])
         near_mm = max(wood_mm, float(start[2]) + lift_mm) + ABOVE_WOOD_MM
-        rapid_mm = near_mm + self._shaving_mm
-        if rapid_mm < self._safe_z_mm:
-            self._add(np.array([*start[:2], rapid_mm]), RAPID)
-        if near_mm < min(rapid_mm, self._safe_z_mm):
-            self._add(np.array([*start[:2], near_mm]), ENTRY)
+        if near_mm < self._safe_z_mm:
+            self._add(np.array([*start[:2], near_mm]), RAPID)
         self._down = True
         self._feed(start + np.array([0.0, 0.0, lift_mm]), ENTRY)
 

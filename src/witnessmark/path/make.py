@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from witnessmark.field.grid import Heights
-
 from .drill import cut_holes
 from .floors import Covered, cut_floors
 from .join import Joiner
@@ -53,21 +51,20 @@ def make_paths(
     nogo = NoGo(request.solid, around_mm(request, tasks))
     shares = _Shares.among(tasks)
     deepest_mm = max((task.cutter.stepdown_mm for task in tasks), default=0.0) + SPARE_DEPTH_MM
-    top, paths = request.top, []
+    top, most, paths = request.top, request.most, []
     for k, task in enumerate(tasks):
         if progress is not None:
             progress(f"paths for {task.cutter.name}", k / len(tasks))
-        work = _work(request, task, nogo, top, deepest_mm)
+        work = _work(request, task, nogo, Wood(request.grid, top, task.cutter, most), deepest_mm)
         notes = _cut(work, tasks[:k], shares)
-        top = work.wood.top
-        paths.append(CutterPath(task.cutter.name, work.joiner.strokes(), top, tuple(notes)))
+        top, most = work.wood.top, work.wood.most
+        paths.append(CutterPath(task.cutter.name, work.joiner.strokes(), top, most, tuple(notes)))
     return tuple(paths)
 
 
-def _work(request: CutRequest, task: CutterTask, nogo: NoGo, top: Heights, deepest_mm: float) -> Work:
-    wood = Wood(request.grid, top, task.cutter)
+def _work(request: CutRequest, task: CutterTask, nogo: NoGo, wood: Wood, deepest_mm: float) -> Work:
     room = Room(wood, task.assembly, around_mm(request, [task]), deepest_mm)
-    return Work(request, task, nogo, wood, Joiner(wood, request.safe_z_mm, deepest_mm), room, {})
+    return Work(request, task, nogo, wood, Joiner(wood, request.safe_z_mm), room, {})
 
 
 def _cut(work: Work, before: Sequence[CutterTask], shares: _Shares) -> list[str]:

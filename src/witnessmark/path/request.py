@@ -65,6 +65,7 @@ class CutRequest:
     holes: tuple[Hole, ...] = ()
     pockets: tuple[Pocket, ...] = ()
     corner_z_mm: float | None = None
+    most: Heights | None = None
     bridges: Bridges | None = None
 
     @property
@@ -84,9 +85,10 @@ class CutterTask:
 
 @dataclass(frozen=True, eq=False)
 class CutterPath:
-    """A cutter's strokes, the wood's top after them, and what was left out and why."""
+    """A cutter's strokes, the wood's top after them (and at most, anywhere in a cell), what was left out and why."""
 
     cutter_name: str
     strokes: Strokes
     top_after: Heights
+    most_after: Heights
     notes: tuple[str, ...] = field(default=())

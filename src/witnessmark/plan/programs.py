@@ -46,6 +46,7 @@ def write_drafts(
     """Make the paths of every placement in turn, each from the wood the one before leaves, and write them."""
     box = blank_box(plan.piece.blank, *piece.bounds_mm)
     columns = whole_blank(box, job.settings.plan_pitch_mm, plan_margin_mm(job))
+    fullest = whole_blank(box, job.settings.plan_pitch_mm, plan_margin_mm(job), rim_cells=1)
     drafts: list[Draft] = []
     steps, notes = [], []
     kept = [note for note in plan.notes if not note.startswith("placement ")]  # those of an earlier run go
@@ -53,27 +54,31 @@ def write_drafts(
         place = step.placement
         progress(f"{plan.piece.name}: paths of placement {place.name}", index / len(plan.placements))
         top, grid = columns.top(place.stand.rotation)
-        request = _request(job, step, piece.moved(place.stand), top, float(box.size_mm[2]))
+        most, _ = fullest.top(place.stand.rotation)
+        request = _request(job, step, piece.moved(place.stand), (top, most), float(box.size_mm[2]))
         paths = make_paths(request, _tasks(job, step))
         infos, texts = _written(job, plan, step, paths)
         drafts.extend(texts)
         after = paths[-1].top_after if paths else top
         columns = columns.lowered(after, place.stand.rotation)
+        fullest = fullest.lowered(paths[-1].most_after if paths else most, place.stand.rotation)
         notes += [f"placement {place.name}: {note}" for path in paths for note in path.notes]
         steps.append(replace(step, grid=grid, top_after=after, programs=infos))
     return replace(plan, placements=tuple(steps), notes=(*kept, *notes)), tuple(drafts)
 
 
 def _request(
-    job: Job, step: PlacementPlan, standing_piece: Solid, top: Heights, blank_height_mm: float
+    job: Job, step: PlacementPlan, standing_piece: Solid, tops: tuple[Heights, Heights], blank_height_mm: float
 ) -> CutRequest:
+    """``tops``: the wood's top at cell centres, and the highest that wood can stand in each cell."""
     machine, settings, place = job.machine, job.settings, step.placement
     spindles = [reachable(cutter, machine, settings) for cutter in job.cutters]
     highest = min(spindle.highest_tip_mm for spindle in spindles)
     return CutRequest(
         solid=standing_piece,
         grid=step.grid,
-        top=top,
+        top=tops[0],
+        most=tops[1],
         region_mm=place.region_mm,
         window_mm=place.window_mm(machine.travel_x_mm, machine.travel_y_mm, settings.travel_slack_mm),
         through_z_mm=place.through_z_mm,

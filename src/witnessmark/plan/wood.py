@@ -11,15 +11,18 @@ from witnessmark.job.models import Job
 from .candidates import BlankBox
 
 
-def whole_blank(box: BlankBox, pitch_mm: float, margin_mm: float = 0.0) -> Columns:
-    """The uncut blank in the piece frame; the grid runs ``margin_mm`` beyond it, where there is no wood."""
+def whole_blank(box: BlankBox, pitch_mm: float, margin_mm: float = 0.0, rim_cells: int = 0) -> Columns:
+    """The uncut blank in the piece frame; the grid runs ``margin_mm`` beyond it, where there is no wood.
+
+    ``rim_cells``: this many cells round the blank count as wood too (one: every cell that the blank reaches into).
+    """
     x0, y0, z0 = (float(v) for v in box.lower_mm)
     x1, y1, z1 = (float(v) for v in box.upper_mm)
     margin_mm = np.ceil(margin_mm / pitch_mm) * pitch_mm
     grid = Grid.over(x0 - margin_mm, y0 - margin_mm, x1 + margin_mm, y1 + margin_mm, pitch_mm)
-    inside = (
-        (grid.x_mm[None, :] > x0) & (grid.x_mm[None, :] < x1) & (grid.y_mm[:, None] > y0) & (grid.y_mm[:, None] < y1)
-    )
+    rim_mm = rim_cells * pitch_mm
+    along_x = (grid.x_mm > x0 - rim_mm) & (grid.x_mm < x1 + rim_mm)
+    inside = along_x[None, :] & ((grid.y_mm > y0 - rim_mm) & (grid.y_mm < y1 + rim_mm))[:, None]
     return Columns.block(grid, z0, z1, inside)
 
 
