@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from witnessmark.job.demonstration import box_job, demonstration_job
 from witnessmark.job.errors import Refusal
-from witnessmark.job.models import Blank, Job, PieceSpec
+from witnessmark.job.models import Blank, Job, PieceSpec, Wish
 from witnessmark.plan.change import smallest_changes
 from witnessmark.plan.search import lay_out
 from witnessmark.shapes.ginkgo import tea_chest_body
@@ -86,3 +86,17 @@ def test_smallest_change_saves_a_placement() -> None:
     assert tried > len(changes)
     assert any("travel along X" in change.words for change in changes)
     assert all(change.placements < layout.bound for change in changes)
+
+
+@pytest.mark.parametrize(
+    ("below_mm", "above_mm", "first"), [(0.0, 4.0, "-z"), (4.0, 0.0, "+z"), (0.0, 0.0, "-z"), (2.0, 2.0, "-z")]
+)
+def test_the_piece_stands_at_the_end_on_a_face_that_is_the_blanks_own(below_mm, above_mm, first) -> None:
+    """A round plate, alike above and below to the last bit but one: waste on one face decides which is up first."""
+    piece = Solid(manifold3d.Manifold.cylinder(12.0, 81.9, 81.9, 181).rotate((0.0, 0.0, 17.0)))
+    blank = Blank(size_x_mm=230, size_y_mm=230, size_z_mm=12.0 + below_mm + above_mm, below_mm=below_mm)
+    job = demonstration_job().model_copy(update={"wish": Wish()})
+    layout = lay_out(job, PieceSpec(name="plate", shape="plate.stl", blank=blank), piece)
+    assert next(side.up for side in layout.sides) == first
+    at_the_end_mm = layout.meeting_mm  # the seam is hidden on the edge of the face that is up first
+    assert at_the_end_mm == pytest.approx(12.0 if first == "-z" else 0.0, abs=0.51)

@@ -20,6 +20,8 @@ from .regions import share_regions
 from .spindle import Reachable, main_cutter, reachable
 
 SIDES_UP = ("-z", "+z")
+FLUSH_MM = 0.05  # a face of the piece this near to the blank's is the blank's own
+SAME_AREA = 1e-6  # faces whose areas differ by less, as a ratio, are equal
 MOST_OPTIONS = 8  # choices of placements a side whose real floors are looked at
 
 
@@ -77,9 +79,10 @@ def lay_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None = N
     spindle = reachable(main_cutter(job), job.machine, job.settings)
     best: Layout | None = None
     evaluated = 0
-    for meeting_mm in meeting_options(meeting, job.wish.first_up):
+    order = side_order(job, piece, box)
+    for meeting_mm in meeting_options(meeting, order[0]):
         sides = []
-        for up in side_order(job, piece):
+        for up in order:
             side, count = _choose_side(job, spec, piece, box, up, meeting, meeting_mm, spindle)
             evaluated += count
             if side is not None:
@@ -94,7 +97,7 @@ def lay_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None = N
     return replace(best, evaluated=evaluated, pruned=evaluated - kept, notes=_notes(best))
 
 
-def meeting_options(meeting: Meeting, first_up: str | None) -> list[float]:
+def meeting_options(meeting: Meeting, first_up: str) -> list[float]:
     """Meeting heights to try: the ends first (an edge hides the seam), then the middle and between."""
     low, high = meeting.lowest_mm, meeting.highest_mm
     if low > high:
@@ -104,18 +107,26 @@ def meeting_options(meeting: Meeting, first_up: str | None) -> list[float]:
     return [round(z, 3) for z in ends + between]
 
 
-def side_order(job: Job, piece: Solid) -> tuple[str, ...]:
-    """Which side is up first: as insisted, else the one that leaves the broader face to stand on at the end."""
+def side_order(job: Job, piece: Solid, box: BlankBox) -> tuple[str, ...]:
+    """Which side is up first: as insisted, else so that at the end the piece stands on a face it shares with the
+    blank; where both faces or neither are the blank's own, on the broader one.
+    """
     allowed = tuple(side for side in SIDES_UP if side not in job.wish.forbid_sides)
     if not allowed:
         raise refuse("job.toml, wish.forbid_sides", "every side is forbidden", "allow '+z' or '-z'")
-    first = job.wish.first_up
-    if first is None:
-        lower, upper = piece.bounds_mm
-        foot_mm2 = piece.section(float(lower[2]) + 0.01).area
-        rim_mm2 = piece.section(float(upper[2]) - 0.05).area
-        first = "-z" if foot_mm2 >= rim_mm2 else "+z"
+    first = job.wish.first_up or _best_first(piece, box)
     return tuple(sorted(allowed, key=lambda side: side != first))
+
+
+def _best_first(piece: Solid, box: BlankBox) -> str:
+    lower, upper = piece.bounds_mm
+    foot_flush = float(lower[2] - box.lower_mm[2]) < FLUSH_MM
+    rim_flush = float(box.upper_mm[2] - upper[2]) < FLUSH_MM
+    if foot_flush != rim_flush:
+        return "-z" if foot_flush else "+z"
+    foot_mm2 = piece.section(float(lower[2]) + 0.01).area
+    rim_mm2 = piece.section(float(upper[2]) - 0.05).area
+    return "-z" if foot_mm2 >= rim_mm2 * (1.0 - SAME_AREA) else "+z"
 
 
 def _must_fit(spec: PieceSpec, piece: Solid, box: BlankBox) -> None:
