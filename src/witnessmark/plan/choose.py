@@ -10,7 +10,8 @@ from witnessmark.job.models import Job
 from witnessmark.job.placement import Placement
 from witnessmark.shapes.solid import Solid
 
-from .evaluate import Evaluation, evaluate
+from .evaluate import Evaluation
+from .near import evaluate_near
 from .search import SideChoice
 from .spindle import Reachable
 
@@ -40,7 +41,7 @@ def choose(
     for tried, option in enumerate(side.options, start=1):
         left, results = columns, []
         for place in option:
-            result = evaluate(job, place, piece, left, main, finishing)
+            result = evaluate_near(job, place, piece, left, main, finishing)
             left = left.lowered(result.top_after, place.stand.rotation)
             results.append(result)
         found = Chosen(option, tuple(results), tried)

@@ -7,6 +7,7 @@ the cutter grown). So a candidate that fails here can never do it.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -70,23 +71,47 @@ def side_view(
     return SideView(grid, wanted, floor, clear, (floor < blank_height_mm - SAME_MM) & inside)
 
 
-def covered_by(view: SideView, spindle: Reachable, window_mm: Rectangle | None) -> NDArray[np.bool_]:
-    """Which elements (m,) a placement with this window could finish at best; no window: an endless machine."""
+def best_tips(view: SideView) -> Heights:
+    """The wanted tips that the assembly allows; +inf elsewhere."""
     tips = np.where(view.wanted_tips >= view.allowed_tips - SAME_MM, view.wanted_tips, np.float32(np.inf))
-    if window_mm is not None:
-        x, y = view.grid.x_mm[None, :], view.grid.y_mm[:, None]
-        half = view.grid.pitch_mm / 2
-        within = (x >= window_mm[0] - half) & (x <= window_mm[2] + half) & (y >= window_mm[1] - half)
-        within = within & (y <= window_mm[3] + half)
-        tips = np.where(within, tips, np.float32(np.inf))
-    floor = lowered_by(tips.astype(np.float32), view.grid, spindle.profile)
-    return np.asarray(floor[view.elements] <= view.wanted_floor[view.elements] + SAME_MM)
+    return np.asarray(tips, dtype=np.float32)
+
+
+def covered_by(
+    view: SideView, spindle: Reachable, window_mm: Rectangle | None, best: Heights | None = None
+) -> NDArray[np.bool_]:
+    """Which elements (m,) a placement with this window could finish at best; no window: an endless machine.
+
+    ``best``: the view's ``best_tips``, where many windows are asked about.
+    """
+    tips = best_tips(view) if best is None else best
+    if window_mm is None:
+        floor = lowered_by(tips, view.grid, spindle.profile)
+        return np.asarray(floor[view.elements] <= view.wanted_floor[view.elements] + SAME_MM)
+    x, y, half = view.grid.x_mm, view.grid.y_mm, view.grid.pitch_mm / 2
+    rows = np.flatnonzero((y >= window_mm[1] - half) & (y <= window_mm[3] + half))
+    cells = np.flatnonzero((x >= window_mm[0] - half) & (x <= window_mm[2] + half))
+    done = np.zeros(view.grid.shape, dtype=bool)
+    if rows.size and cells.size:
+        wide = math.ceil(spindle.cutter.diameter_mm / 2 / view.grid.pitch_mm) + 1  # beyond it the tips leave no mark
+        near = (_span(rows, wide, view.grid.ny), _span(cells, wide, view.grid.nx))
+        part = Grid(0.0, 0.0, view.grid.pitch_mm, near[1].stop - near[1].start, near[0].stop - near[0].start)
+        some = np.full(part.shape, np.inf, dtype=np.float32)
+        within = slice(rows[0], rows[-1] + 1), slice(cells[0], cells[-1] + 1)
+        at = tuple(slice(w.start - n.start, w.stop - n.start) for w, n in zip(within, near))
+        some[at] = tips[within]
+        done[near] = lowered_by(some, part, spindle.profile) <= view.wanted_floor[near] + SAME_MM
+    return np.asarray(done[view.elements])
+
+
+def _span(index: NDArray[np.int64], wide: int, count: int) -> slice:
+    return slice(max(0, int(index[0]) - wide), min(count, int(index[-1]) + 1 + wide))
 
 
 def coverage(
     view: SideView, spindle: Reachable, placements: list[Placement], travel_mm: tuple[float, float], slack_mm: float
 ) -> NDArray[np.bool_]:
     """(n candidates, m elements): who could finish what."""
-    return np.stack(
-        [covered_by(view, spindle, place.window_mm(travel_mm[0], travel_mm[1], slack_mm)) for place in placements]
-    )
+    best = best_tips(view)
+    windows = [place.window_mm(travel_mm[0], travel_mm[1], slack_mm) for place in placements]
+    return np.stack([covered_by(view, spindle, window, best) for window in windows])

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -13,7 +15,7 @@ from witnessmark.shapes.solid import Solid
 
 from .bound import covers_of_size, fewest
 from .candidates import BlankBox, blank_box, candidates
-from .coverage import SideView, coverage, covered_by, side_view
+from .coverage import COARSE_MM, SideView, coverage, covered_by, side_view
 from .lift import lift_troubles
 from .meeting import Meeting, meeting_range
 from .regions import share_regions
@@ -23,6 +25,7 @@ SIDES_UP = ("-z", "+z")
 FLUSH_MM = 0.05  # a face of the piece this near to the blank's is the blank's own
 SAME_AREA = 1e-6  # faces whose areas differ by less, as a ratio, are equal
 MOST_OPTIONS = 8  # choices of placements a side whose real floors are looked at
+MOST_COARSE_CELLS = 60_000  # of the bound's grid: a large blank is seen in coarser cells
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,12 +66,23 @@ class Layout:
     def unreached(self) -> int:
         return sum(side.unreached for side in self.sides)
 
+    @property
+    def beyond_travel(self) -> bool:
+        """Whether an endless machine would reach more."""
+        return any(side.unreached > side.unreached_endless for side in self.sides)
+
 
 def lay_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None = None) -> Layout:
     """Choose sides, meeting height and shifts for a piece; refused where it cannot even be set up.
 
-    ``meeting``: the range found before, when the same piece is laid out again with other sizes.
+    ``meeting``: the range found before, when the same piece is laid out again with other sizes. A layout asked for
+    again is not made again.
     """
+    return _laid_out(job, spec, piece, meeting)
+
+
+@lru_cache(maxsize=2)
+def _laid_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None) -> Layout:
     box = blank_box(spec.blank, *piece.bounds_mm)
     _must_fit(spec, piece, box)
     lower, upper = piece.bounds_mm
@@ -149,6 +163,20 @@ def through_z_mm(box: BlankBox, up: str, meeting_mm: float, overlap_mm: float) -
     return float(max(0.0, meeting_mm - overlap_mm - box.lower_mm[2]))
 
 
+def coarse_pitch_mm(box: BlankBox) -> float:
+    """The cell of the bound: ``COARSE_MM``, and coarser on a blank so large that it would take too many."""
+    return max(COARSE_MM, math.sqrt(float(box.size_mm[0] * box.size_mm[1]) / MOST_COARSE_CELLS))
+
+
+def coarse_view(
+    job: Job, piece: Solid, box: BlankBox, place: Placement, through_z_mm: float, spindle: Reachable
+) -> SideView:
+    """The side that is up in a placement, as the bound sees it."""
+    height_mm, pitch_mm = float(box.size_mm[2]), coarse_pitch_mm(box)
+    trench_mm = job.settings.trench_mm
+    return side_view(piece, place.stand, place.region_mm, height_mm, through_z_mm, trench_mm, spindle, pitch_mm)
+
+
 def _corner_z_mm(box: BlankBox, up: str, meeting: Meeting) -> float:
     """Standing height down to which this side sees the outer walls whole."""
     if up == "-z":
@@ -171,7 +199,7 @@ def _choose_side(
     through_mm = through_z_mm(box, up, meeting_mm, settings.through_overlap_mm)
     corner_mm = _corner_z_mm(box, up, meeting)
     region = found[0].region_mm
-    view = side_view(piece, found[0].stand, region, float(box.size_mm[2]), through_mm, settings.trench_mm, spindle)
+    view = coarse_view(job, piece, box, found[0], through_mm, spindle)
     if not view.elements.any():
         return None, len(found)
     travel = (machine.travel_x_mm, machine.travel_y_mm)

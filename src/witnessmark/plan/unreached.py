@@ -5,15 +5,19 @@ A change is tried on the real floors before it is named: it must reach everythin
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from witnessmark.field.grid import Grid
 from witnessmark.job.errors import Refusal
 from witnessmark.job.models import Job, PieceSpec
 from witnessmark.reach.why import undercuts
 from witnessmark.shapes.solid import Solid
 
-from .change import KNOBS, Change
+from .change import KNOBS, Change, Variant
 from .choose import choose
+from .lift import lift_troubles
 from .meeting import Meeting
+from .near import patch_of
 from .search import Layout, lay_out
 from .spindle import finishing_cutters, main_cutter, reachable
 from .table import side_words
@@ -22,6 +26,7 @@ from .wood import plan_margin_mm, whole_blank
 TRIAL_PITCH_MM = 0.5  # no coarser: what a grid cannot see would be taken for out of reach
 HIDDEN_PITCH_MM = 1.0
 LEAST_HIDDEN_MM2 = 25.0
+MOST_FLOOR_CELLS = 16_000_000  # evaluated in one search: some 20 seconds
 
 
 def hidden_notes(piece: Solid, layout: Layout) -> list[str]:
@@ -42,19 +47,56 @@ def hidden_notes(piece: Solid, layout: Layout) -> list[str]:
     return notes
 
 
-def changes_that_reach(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting) -> list[Change]:
-    """The least turn of each knob with which everything wanted is reached on the real floors."""
+@dataclass
+class Budget:
+    """Cells of real floors that may still be evaluated: what is tried takes seconds, not minutes."""
+
+    cells: int = MOST_FLOOR_CELLS
+
+    @property
+    def spent(self) -> bool:
+        return self.cells <= 0
+
+
+def changes_that_reach(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting, budget: Budget) -> list[Change]:
+    """For each knob a turn with which everything wanted is reached on the real floors; the least, budget permitting.
+
+    A knob whose furthest turns both fail is left; else the least that works is looked for by halving.
+    """
     found = []
+    works: list[tuple[list[Variant], int, Change]] = []
     for knob in KNOBS:
-        for words, changed_job, changed_spec in knob(job, spec):
-            placements = _reaches_all(changed_job, changed_spec, piece, meeting)
-            if placements:
-                found.append(Change(words, placements))
+        turns = [turn for turn in knob(job, spec) if _can_be_set_up(turn, piece)]
+        for index in [i for i in (len(turns) - 1, (len(turns) - 1) // 2) if i >= 0][: len(turns)]:
+            change = _tried(turns[index], piece, meeting, budget)
+            if change:
+                works.append((turns, index, change))
                 break
+    for turns, index, change in works:
+        low, high = 0, index
+        while low < high and not budget.spent:
+            middle = (low + high) // 2
+            less = _tried(turns[middle], piece, meeting, budget)
+            low, high, change = (low, middle, less) if less else (middle + 1, high, change)
+        found.append(change)
     return found
 
 
-def _reaches_all(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting) -> int:
+def _can_be_set_up(turn: Variant, piece: Solid) -> bool:
+    """Whether cutters can be lifted over the blank and the piece lies in it: no floor is needed to know."""
+    _, job, spec = turn
+    size_mm = piece.bounds_mm[1] - piece.bounds_mm[0]
+    fits = size_mm[2] + spec.blank.below_mm <= spec.blank.size_z_mm + 1e-3
+    return bool(fits) and not lift_troubles(job, spec, spec.blank.size_z_mm, float(size_mm[2]))
+
+
+def _tried(turn: Variant, piece: Solid, meeting: Meeting, budget: Budget) -> Change | None:
+    words, job, spec = turn
+    placements = 0 if budget.spent else _reaches_all(job, spec, piece, meeting, budget)
+    return Change(words, placements) if placements else None
+
+
+def _reaches_all(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting, budget: Budget) -> int:
     """How many placements it takes, or 0 where something stays out of reach."""
     try:
         layout = lay_out(job, spec, piece, meeting)
@@ -67,6 +109,10 @@ def _reaches_all(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting) -> i
     columns = whole_blank(layout.box, max(job.settings.plan_pitch_mm, TRIAL_PITCH_MM), plan_margin_mm(job))
     for side in layout.sides:
         chosen = choose(job, side, piece, columns, main, finishing)
+        budget.cells -= chosen.tried * sum(
+            patch_of(job, place, result.grid, (main, *finishing)).cells
+            for place, result in zip(chosen.placements, chosen.results)
+        )
         if any(result.short_mm2 > 0 for result in chosen.results):
             return 0
         for place, result in zip(chosen.placements, chosen.results):
@@ -76,9 +122,13 @@ def _reaches_all(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting) -> i
 
 def change_notes(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting) -> list[str]:
     """The changes in words."""
-    changes = changes_that_reach(job, spec, piece, meeting)
+    budget = Budget()
+    changes = changes_that_reach(job, spec, piece, meeting, budget)
+    notes = [f"to reach everything: {change.words}" for change in changes]
     if not changes:
-        return [
+        notes.append(
             "no single small change that was tried would reach everything: make the piece in layers, or redraw it"
-        ]
-    return [f"to reach everything: {change.words}" for change in changes]
+        )
+    if budget.spent:
+        notes.append("the search for a change that reaches everything was stopped: trying all would take too long")
+    return notes

@@ -6,7 +6,7 @@ from witnessmark.job.errors import refuse
 from witnessmark.job.models import Job, PieceSpec
 from witnessmark.shapes.solid import Solid
 
-from .change import smallest_changes
+from .change import search_changes
 from .search import Layout
 
 
@@ -15,10 +15,11 @@ def keep_to_wish(job: Job, spec: PieceSpec, piece: Solid, layout: Layout) -> Non
     most = job.wish.max_placements
     if layout.bound <= most:
         return
-    changes, _ = smallest_changes(
-        job, spec, piece, layout.meeting, lambda new: new.unreached == 0 and new.bound <= most
+    found = search_changes(
+        job, spec, piece, layout.meeting, lambda new: new.unreached == 0 and new.bound <= most, at_most=most
     )
-    remedies = [f"put up with {layout.bound} placements (wish.max_placements)", *(change.words for change in changes)]
+    words = [change.words for change in found.changes]
+    remedies = [f"put up with {layout.bound} placements (wish.max_placements)", *words]
     raise refuse(
         f"piece {spec.name}",
         f"takes {layout.bound} placements; the wish allows {most}",

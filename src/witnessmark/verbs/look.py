@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -9,8 +10,9 @@ from pathlib import Path
 import numpy as np
 
 from witnessmark.field.drop import top_bounds
-from witnessmark.job.models import Blank, Cutter, Job, Machine, MovableBoard, PieceSpec
-from witnessmark.plan.change import Change, smallest_changes
+from witnessmark.job.models import Blank, Cutter, Job, Machine, MovableBoard, PieceSpec, Settings, Wish
+from witnessmark.job.placement import rectangle_of
+from witnessmark.plan.change import Change, Search, search_changes
 from witnessmark.plan.hits import Hit, hits_without_clearance
 from witnessmark.plan.model import PiecePlan, PlacementPlan
 from witnessmark.plan.piece import plan_piece
@@ -23,6 +25,9 @@ from witnessmark.sheet.look import LookView, draw_look
 from .workshop import read_piece
 
 ROUND_IT_MM, ABOVE_MM = 30.0, 4.0
+FINE_MM = 0.5
+MOST_CELLS = 700_000  # of the grid that is looked at: a blank of 470 x 370 mm in cells of 0.5 mm
+MOST_PLACEMENTS = 1000
 
 
 @dataclass(frozen=True)
@@ -67,22 +72,25 @@ def look(
     progress("reading the shape", 0.0)
     solid, notes = read_piece(path, unit, thickness_mm)
     job, assumed = job_for(path, sizes, solid)
+    job, coarse = _as_coarse_as_large(job)
     spec = job.pieces[0]
     plan = plan_piece(job, spec, solid, progress)
     progress("looking for the smallest change", 0.8)
     layout = lay_out(job, spec, solid)
-    changes, tried = smallest_changes(
+    fits = layout.unreached == 0
+    found = search_changes(
         job,
         spec,
         solid,
         layout.meeting,
-        lambda new: not new.unreached and (layout.unreached > 0 or new.bound < layout.bound),
+        lambda new: not new.unreached and (not fits or new.bound < layout.bound),
+        at_most=layout.bound - 1 if fits else None,
     )
     main = reachable(main_cutter(job), job.machine, job.settings)
     worst, words = _words(plan, main)
-    fits = layout.unreached == 0
-    words = [_verdict(plan, fits), *words, *_change_words(changes, tried, fits)]
-    answer = LookAnswer(fits, tuple(words), assumed, (*notes, *plan.notes), plan, tuple(changes))
+    words = [_verdict(plan, fits), *words, *_change_words(found, fits)]
+    assumed = (*assumed, *_width_words(plan, job.machine), *coarse)
+    answer = LookAnswer(fits, tuple(words), assumed, (*notes, *plan.notes), plan, found.changes)
     if picture is None:
         return answer
     progress("drawing", 0.95)
@@ -112,18 +120,20 @@ def job_for(path: Path, sizes: LookSizes, solid: Solid) -> tuple[Job, tuple[str,
     assumed.append(
         f"board under the blank {sizes.board_mm:.0f} mm thick, shifted in steps of {sizes.pitch_mm:.0f} mm"
     )
-    assumed.append("work may stick out along X; nothing under the gantry is in the way")
+    assumed.append("work may stick out along X; nothing under the gantry or beside the blank is in the way")
+    board_y = blank[1] + 70.0
+    shift_y = max(0.0, (blank[1] - sizes.travel_mm[1]) / 2 + sizes.pitch_mm)  # all that shows another part of it
     machine = Machine(
         travel_x_mm=sizes.travel_mm[0],
         travel_y_mm=sizes.travel_mm[1],
         travel_z_mm=sizes.travel_mm[2],
         nose_above_bed_mm=nose_above,
         gantry_above_bed_mm=max(nose_above, blank[2] + sizes.board_mm + 1.0),
-        clear_width_mm=max(sizes.travel_mm[1] + 100.0, blank[1] + 70.0),
+        clear_width_mm=max(sizes.travel_mm[1] + 100.0, board_y + 2 * shift_y),
         board=MovableBoard(
             thickness_mm=sizes.board_mm,
             size_x_mm=blank[0] + 50.0,
-            size_y_mm=blank[1] + 70.0,
+            size_y_mm=board_y,
             hole_pitch_mm=sizes.pitch_mm,
         ),
         nose_diameter_mm=sizes.nose_mm,
@@ -146,6 +156,29 @@ def job_for(path: Path, sizes: LookSizes, solid: Solid) -> tuple[Job, tuple[str,
         blank=Blank(size_x_mm=blank[0], size_y_mm=blank[1], size_z_mm=blank[2]),
     )
     return Job(name=path.stem, machine=machine, cutters=(cutter,), pieces=(spec,)), tuple(assumed)
+
+
+def _as_coarse_as_large(job: Job) -> tuple[Job, tuple[str, ...]]:
+    """The job on a grid that a large blank does not make slow, with no wish for few placements."""
+    blank, settings = job.pieces[0].blank, job.settings
+    pitch_mm = round(max(settings.plan_pitch_mm, math.sqrt(blank.size_x_mm * blank.size_y_mm / MOST_CELLS)), 2)
+    settings = Settings(**{**settings.model_dump(), "plan_pitch_mm": pitch_mm})
+    said = (f"looked at in cells of {pitch_mm:g} mm, the blank being large",) if pitch_mm > FINE_MM else ()
+    return job.model_copy(update={"settings": settings, "wish": Wish(max_placements=MOST_PLACEMENTS)}), said
+
+
+def _width_words(plan: PiecePlan, machine: Machine) -> list[str]:
+    """What the shifts across the gantry take for granted."""
+    board_mm = machine.board.size_y_mm if machine.board else 0.0
+    off_mm = max(
+        abs(step.placement.shift_mm[1] + _middle_y_mm(step) - machine.travel_y_mm / 2) for step in plan.placements
+    )
+    return [f"at least {board_mm + 2 * off_mm:.0f} mm are clear between the uprights"] if off_mm > 1.0 else []
+
+
+def _middle_y_mm(step: PlacementPlan) -> float:
+    _, low, _, high = rectangle_of(step.placement.holds[0].outline_mm)
+    return (low + high) / 2
 
 
 def _verdict(plan: PiecePlan, fits: bool) -> str:
@@ -181,11 +214,14 @@ def _words(plan: PiecePlan, main: Reachable) -> tuple[tuple[PlacementPlan, list[
     return worst, words
 
 
-def _change_words(changes: list[Change], tried: int, fits: bool) -> list[str]:
+def _change_words(found: Search, fits: bool) -> list[str]:
     what = "save a placement" if fits else "make it possible"
-    if not changes:
-        return [f"No single small change of {tried} tried would {what}."]
-    return [f"To {what}: {change.words} - then {change.placements} placements." for change in changes]
+    words = [f"To {what}: {change.words} - then {change.placements} placements." for change in found.changes]
+    if found.stopped:
+        words.append(f"The search for changes stopped after {found.tried}: trying all would take too long.")
+    elif not found.changes:
+        words.append(f"No single small change of {found.tried} tried would {what}.")
+    return words
 
 
 def _draw(
