@@ -15,6 +15,7 @@ from witnessmark.job.demonstration import demonstration_job
 from witnessmark.job.models import Blank, PieceSpec
 from witnessmark.plan import change, near, unreached
 from witnessmark.plan.bound import MANY, fewest, greedy, least_by_windows, packed, signatures
+from witnessmark.plan.candidates import MOST_SHIFTS, shift_steps
 from witnessmark.plan.coverage import SAME_MM, SideView, best_tips, covered_by
 from witnessmark.plan.evaluate import evaluate
 from witnessmark.plan.search import lay_out
@@ -185,3 +186,15 @@ def test_a_turn_that_the_bound_rules_out_is_not_laid_out(monkeypatch: pytest.Mon
     assert quick.changes == every.changes
     assert quick.changes
     assert fast < len(laid)
+
+
+@given(st.floats(10, 3000), st.floats(50, 400), st.floats(0.01, 200), st.floats(0, 2000))
+def test_shifts_are_holes_and_never_too_many(
+    length_mm: float, travel_mm: float, pitch_mm: float, room_mm: float
+) -> None:
+    """Every shift is a whole number of holes, within the room, mirrored about the middle; never many."""
+    steps = shift_steps(length_mm, travel_mm, pitch_mm, room_mm)
+    assert len(steps) <= 2 * MOST_SHIFTS + 1
+    assert steps == [-step for step in reversed(steps)]
+    assert max(steps) <= room_mm + 1e-6
+    assert all(abs(step / pitch_mm - round(step / pitch_mm)) < 1e-6 for step in steps)

@@ -12,6 +12,7 @@ from witnessmark.job.models import Blank, Job, Machine, PieceSpec
 from witnessmark.job.placement import Hold, Placement, Rectangle, rectangle_outline
 
 DEFAULT_PITCH_MM = 25.0  # shift step where the machine has no movable board with holes
+MOST_SHIFTS = 20  # to either side of the middle
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,11 +39,13 @@ def blank_box(blank: Blank, piece_lower_mm: Floats, piece_upper_mm: Floats) -> B
 def shift_steps(length_mm: float, travel_mm: float, pitch_mm: float, room_mm: float = math.inf) -> list[float]:
     """Shifts off the middle of the travel, multiples of the pitch, that could show another part of the blank.
 
-    ``room_mm``: how far the board can go to either side before it meets something (the uprights).
+    ``room_mm``: how far the board can go to either side before it meets something (the uprights). Where the pitch is
+    so fine that there are more than ``MOST_SHIFTS`` to either side, only every so manieth hole is looked at.
     """
     most_mm = min(max(0.0, (length_mm - travel_mm) / 2 + pitch_mm), room_mm)
-    count = int(most_mm / pitch_mm + 1e-9)
-    return [k * pitch_mm for k in range(-count, count + 1)]
+    step_mm = pitch_mm * max(1, math.ceil(most_mm / pitch_mm / MOST_SHIFTS))
+    count = int(most_mm / step_mm + 1e-9)
+    return [k * step_mm for k in range(-count, count + 1)]
 
 
 def candidates(job: Job, spec: PieceSpec, box: BlankBox, up: str) -> list[Placement]:
