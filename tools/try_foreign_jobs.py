@@ -44,10 +44,10 @@ from witnessmark.verbs.make import plan, program
 from witnessmark.verbs.new import first_job, new
 from witnessmark.verbs.prove import ProveAnswer, prove
 
-SIZES = LookSizes(travel_mm=(300.0, 400.0, 90.0), cutter_mm=6.0, stickout_mm=45.0, nut_mm=(20.0, 20.0), nose_mm=65.0)
+SIZES = LookSizes(travel_mm=(300.0, 400.0, 130.0), cutter_mm=6.0, stickout_mm=60.0, nut_mm=(20.0, 20.0), nose_mm=65.0)
 THICK_MM = 12.0  # of a drawing
 PLAN_PITCH_MM, PROOF_PITCH_MM = 1.0, 0.5
-LEAST_MM = 25.0  # a fair size for the largest measure; smaller ones were drawn in another unit
+LEAST_MM = 20.0  # a fair size for the largest measure; smaller ones were drawn in another unit
 LIMIT_S = 120.0
 SHOWN = 6  # findings a line holds
 
@@ -123,13 +123,13 @@ def judged(answer: ProveAnswer) -> Record:
 
 def _readable(path: Path, beside: Path, record: Record) -> tuple[Path, str | None]:
     """The shape as it is gone on with, and its unit; says what was mended and which unit was taken."""
-    unit = next((unit for unit in (None, "cm", "inch", "m") if _largest_mm(path, unit) >= LEAST_MM), None)
-    record["size_mm"] = round(_largest_mm(path, unit), 2)
-    record["unit"] = unit
-    if _drawn(path):
-        return path, unit
-    reading = read_solid(path, unit)
-    if reading.health.sound:
+    for unit in (None, "cm", "inch", "m"):
+        reading = None if _drawn(path) else read_solid(path, unit)
+        largest_mm = max(reading.health.size_mm) if reading else _span_mm(path, unit)
+        record |= {"size_mm": round(float(largest_mm), 2), "unit": unit}
+        if largest_mm >= LEAST_MM:
+            break
+    if reading is None or reading.health.sound:
         return path, unit
     record["mended_for"] = [trouble.what for trouble in reading.health.troubles(path.name)]
     beside.mkdir(exist_ok=True)
@@ -138,11 +138,9 @@ def _readable(path: Path, beside: Path, record: Record) -> tuple[Path, str | Non
     return mended, "mm"
 
 
-def _largest_mm(path: Path, unit: str | None) -> float:
-    if _drawn(path):
-        x0, y0, x1, y1 = read_outline(path, unit).polygon.bounds
-        return float(max(x1 - x0, y1 - y0))
-    return float(max(read_solid(path, unit).health.size_mm))
+def _span_mm(path: Path, unit: str | None) -> float:
+    x0, y0, x1, y1 = read_outline(path, unit).polygon.bounds
+    return float(max(x1 - x0, y1 - y0))
 
 
 def _drawn(path: Path) -> bool:
@@ -163,9 +161,11 @@ def attempt_apart(path: Path, folder: Path, limit_s: float = LIMIT_S) -> Record:
     try:
         _, complaint = child.communicate(timeout=limit_s)
     except subprocess.TimeoutExpired:
-        os.killpg(child.pid, signal.SIGKILL)
-        _, complaint = child.communicate()
         return _last_told(result, path) | {"outcome": "hang", "after_s": round(time.perf_counter() - started, 1)}
+    finally:  # whoever stops us stops the child as well
+        if child.poll() is None:
+            os.killpg(child.pid, signal.SIGKILL)
+            child.communicate()
     if child.returncode:
         tail = complaint.decode(errors="replace").strip().splitlines()[-12:]
         return _last_told(result, path) | {"outcome": "crash", "status": child.returncode, "traceback": tail}
@@ -202,7 +202,7 @@ def in_words(record: Record) -> str:
         return f"{head}: " + "; ".join(f"{kind} {count}" for kind, count in record["kinds"].items())
     if record["outcome"] == "crash":
         return f"{head}: {record.get('verb', 'start')}: {record['traceback'][-1] if record['traceback'] else '?'}"
-    return f"{head}: {record['verb']}" if record["outcome"] == "hang" else head
+    return f"{head}: {record.get('verb', 'start')}" if record["outcome"] == "hang" else head
 
 
 def _name(path: Path) -> str:
