@@ -119,7 +119,7 @@ def _placement(step: Any) -> dict[str, Any]:
 
 
 def _new(asked: argparse.Namespace) -> int:
-    from witnessmark.verbs.new import answered, first_job, new, questions
+    from witnessmark.verbs.new import first_job, new
 
     shape = asked.shape
     if shape is None:
@@ -127,13 +127,9 @@ def _new(asked: argparse.Namespace) -> int:
     given = typed_sizes(asked)
     thick = given["thick"][0] if "thick" in given else None
     job = first_job(Path(shape), look_sizes(given), asked.unit, thick)
-    answers: dict[str, Any] = {}
-    if not asked.yes and sys.stdin.isatty():
-        print("Lengths in mm, or with their unit ('1/4 in'). Enter takes the value in brackets.\n")
-        for question in questions(job):
-            job, typed = _ask(question, job, answered)
-            if typed is not None:
-                answers[question.key] = typed
+    answers: dict[str, str] = {}
+    if not asked.yes and sys.stdin is not None and sys.stdin.isatty():
+        job, answers = _ask_all(job, _Terminal(aside=asked.json))
     folder = new(asked.folder, Path(shape), job)
     if asked.json:
         _print_json({"folder": str(folder), "answers": answers})
@@ -142,31 +138,88 @@ def _new(asked: argparse.Namespace) -> int:
     return 0
 
 
-def _ask(question: Any, job: Any, answered: Callable[..., Any]) -> tuple[Any, str | None]:
-    """Ask until the answer can be used."""
-    while True:
-        shown = f"{question.default:g}" if isinstance(question.default, float) else str(question.default)
-        typed = input(f"{question.words} [{shown}]: ").strip()
-        if not typed:
-            return job, None
-        try:
-            value: Any = float(typed) if _is_number(typed) else typed
-            return answered(job, {question.key: value}), typed
-        except ValueError as wrong:
-            print(f"  that cannot be used: {_reason(wrong)}")
+class _Terminal:
+    """Where questions are put; ``aside``: on standard error, so that standard output carries the JSON alone."""
+
+    def __init__(self, aside: bool) -> None:
+        self.aside = aside
+
+    def say(self, text: str) -> None:
+        print(text, file=sys.stderr if self.aside else sys.stdout, flush=True)
+
+    def line(self, prompt: str) -> str:
+        if not self.aside:
+            return input(prompt).strip()
+        print(prompt, end="", file=sys.stderr, flush=True)
+        return input().strip()
 
 
-def _is_number(typed: str) -> bool:
+def _ask_all(job: Any, terminal: _Terminal) -> tuple[Any, dict[str, str]]:
+    """The job with every question answered, and what was typed by key; refused where the input closes before.
+
+    Answers that do not go together are told, and all is asked again with them in the brackets.
+    """
+    from witnessmark.job.files import job_from_text
+    from witnessmark.job.rewrite import new_job_text
+    from witnessmark.verbs.new import questions
+
+    typed: dict[str, str] = {}
     try:
-        float(typed)
+        terminal.say("Lengths in mm, or with their unit ('1/4 in'). Enter takes the value in brackets.\n")
+        while True:
+            before = job
+            for question in questions(job):
+                job = _ask(question, job, typed, terminal)
+            try:
+                job_from_text(new_job_text(job))
+                return job, typed
+            except Refusal as apart:
+                if job == before:  # nothing was answered anew: it lies with what was given
+                    raise
+                terminal.say(f"\n{apart}\nThese do not go together. Once more; Enter keeps what you answered.\n")
+    except EOFError:
+        terminal.say("")
+        closed = "the input closed before every question was answered; no folder is made (--yes takes the defaults)"
+        raise Refusal(Trouble("new", closed)) from None
+
+
+def _ask(question: Any, job: Any, typed: dict[str, str], terminal: _Terminal) -> Any:
+    """The job with the answer in it, asked until it can be used; nothing typed keeps the value shown."""
+    from witnessmark.verbs.new import answered
+
+    shown = f"{question.default:g}" if isinstance(question.default, float) else str(question.default)
+    while True:
+        try:
+            text = terminal.line(f"{question.words} [{shown}]: ")
+            if not text:
+                return job
+            job = answered(job, {question.key: float(text) if _is_number(text) else text})
+        except ValueError as wrong:
+            terminal.say(f"  {_reason(wrong)}")
+            continue
+        typed[question.key] = text
+        return job
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
     except ValueError:
         return False
     return True
 
 
 def _reason(wrong: ValueError) -> str:
-    errors = getattr(wrong, "errors", None)
-    return str(errors()[0]["msg"]) if callable(errors) else str(wrong)
+    """What is wrong with an answer, in words."""
+    from pydantic import ValidationError
+
+    from witnessmark.job.complaints import troubles_of
+    from witnessmark.job.models import Job
+
+    if isinstance(wrong, UnicodeError):
+        return "that cannot be read: type it again"
+    what = troubles_of(wrong, Job, "")[0].what if isinstance(wrong, ValidationError) else str(wrong)
+    return f"that {what}" if what.startswith("is ") else what
 
 
 def _check(asked: argparse.Namespace) -> int:

@@ -107,15 +107,16 @@ def _new(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a verb; 0 is done, 1 the world says no (a refusal or a failed proof), 2 the words were wrong."""
     asked = parser().parse_args(argv)
-    from . import answer
-
     try:
+        from . import answer
+
         return answer.answer(asked)
     except Refusal as refusal:
         print(refusal, file=sys.stderr)
         return 1
     except KeyboardInterrupt:
-        print("stopped; what was finished is kept", file=sys.stderr)
+        kept = "no folder is made" if asked.verb == "new" else "what was finished is kept"
+        print(f"\nstopped; {kept}", file=sys.stderr)
         return 130
 
 
