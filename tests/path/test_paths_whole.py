@@ -25,12 +25,13 @@ from hypothesis import strategies as st
 from scipy.spatial import cKDTree
 
 from witnessmark.job.assembly import Assembly, Step
+from witnessmark.job.placement import Bridge
 from witnessmark.path.areas import box
 from witnessmark.path.floors import floor_ground
 from witnessmark.path.lowest import lowest_over
 from witnessmark.path.make import make_paths
 from witnessmark.path.nogo import NoGo
-from witnessmark.path.request import Bridges, CutterTask, Hole, Pocket
+from witnessmark.path.request import CutterTask, Hole, Pocket
 from witnessmark.path.strokes import CUT, ENTRY, RAPID
 from witnessmark.path.wood import Wood, profile_of
 
@@ -311,17 +312,23 @@ def test_pockets_in_the_waste_are_cut_to_their_outline():
 
 
 def test_bridges_are_left_across_the_outer_cut():
-    """Three bridges stand to their height in the last cut round the outside, and nowhere else."""
+    """Three bridges stand whole, to their height, after every cutter; elsewhere round the outside nothing does."""
     outline = shapely.box(-20, -12, 20, 12)
     solid = solid_of(prism(outline, 0, 10))
-    request = request_for(solid, BLANK, bridges=Bridges(3, 6.0, 2.0))
-    _, paths = paths_for(request, [FLAT_6])
-    grid, top = request.grid, paths[0].top_after
+    strips = [shapely.box(-3, 11, 3, 25), shapely.box(-3, -25, 3, -11), shapely.box(19, -3, 33, 3)]
+    bridges = tuple(Bridge(tuple(strip.exterior.coords[:-1]), 0.0, 2.0) for strip in strips)
+    request = request_for(solid, BLANK, bridges=bridges)
+    _, paths = paths_for(request, [FLAT_6, BALL_6, FLAT_3])
+    grid, top = request.grid, paths[-1].top_after
     x, y = np.meshgrid(grid.x_mm, grid.y_mm)
-    gap = shapely.distance(outline, shapely.points(x.ravel(), y.ravel())).reshape(x.shape)
-    beside = (gap > 0.1) & (gap < 0.3)
-    assert top[beside].max() <= 2.0 + 1e-3
-    assert (top[beside] > 1.9).sum() >= 3 * 6.0 / grid.pitch_mm * 0.5
+    places = shapely.points(x.ravel(), y.ravel())
+    to_strip, gap = (
+        shapely.distance(shape, places).reshape(x.shape) for shape in (shapely.union_all(strips), outline)
+    )
+    assert top[(to_strip == 0) & (gap > 0)].min() >= 2.0 - 1e-6
+    assert top[(to_strip == 0) & (gap > 0.1) & (gap < 4.0)].max() == pytest.approx(2.0, abs=1e-3)
+    flanks_mm = 2.0 / math.tan(math.radians(30.0))
+    assert top[(to_strip > 6.0 + flanks_mm) & (gap > 0.1) & (gap < 4.0)].max() <= 1e-3
 
 
 def test_holes_are_pecked_with_a_drill_of_their_size():

@@ -31,6 +31,23 @@ class Obstacle:
 
 
 @dataclass(frozen=True)
+class Bridge:
+    """Wood left standing across the cut round the piece, to be sawn through in the end: an upright prism,
+    standing frame, mm; z above the supporting face."""
+
+    outline_mm: tuple[tuple[float, float], ...]
+    z_from_mm: float
+    z_to_mm: float
+
+    def moved(self, to: Rigid) -> Bridge:
+        """The same in another frame whose z runs along this one's, up or down."""
+        xy = np.array(self.outline_mm)
+        ends = [to.apply(np.column_stack([xy, np.full(len(xy), z)])) for z in (self.z_from_mm, self.z_to_mm)]
+        low_mm, high_mm = sorted(float(end[0, 2]) for end in ends)
+        return Bridge(tuple((float(p[0]), float(p[1])) for p in ends[0]), low_mm, high_mm)
+
+
+@dataclass(frozen=True)
 class Touch:
     """A feature whose place in the piece frame is known, by which a later placement is found."""
 
@@ -59,6 +76,7 @@ class Placement:
     holds: tuple[Hold, ...] = ()
     obstacles: tuple[Obstacle, ...] = ()
     touches: tuple[Touch, ...] = ()
+    bridges: tuple[Bridge, ...] = ()
     touch_off_mm: tuple[float, float] | None = None
     touch_off_block_mm: float = 0.0  # height of the setting block under the tip; 0: on the supporting face itself
     through_z_mm: float = 0.0  # standing height down to which outer walls are cut here (the meeting height)

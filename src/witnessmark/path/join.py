@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from .bridges import Bridges
 from .entry import TooShort, ramped
 from .strokes import CUT, ENTRY, RAPID, Strokes
 from .track import Track
@@ -29,8 +30,9 @@ LINK_MM = 25.0  # the longest feed from one track to the next at one height
 class Joiner:
     """Builds the chain; cuts the wood as it goes."""
 
-    def __init__(self, wood: Wood, safe_z_mm: float) -> None:
+    def __init__(self, wood: Wood, safe_z_mm: float, bridges: Bridges | None = None) -> None:
         self._wood = wood
+        self._bridges = bridges or Bridges((), 0.0)
         self._safe_z_mm = safe_z_mm
         self._chains: list[Floats] = []  # (k, 3) each
         self._modes: list[NDArray[np.int8]] = []
@@ -57,6 +59,7 @@ class Joiner:
         """
         if self.xy_mm is not None:
             track = track.started_near(self.xy_mm)
+        track = self._bridges.over(track)
         start = track.points_mm[0]
         lift_mm = self._fed_over(start, ground, above)
         try:
@@ -108,6 +111,8 @@ class Joiner:
         if ground is None or below_mm < -1e-6 or away_mm > most_mm:
             return None
         if away_mm > 1e-9 and not shapely.covers(ground, shapely.LineString([here[:2], start[:2]])):
+            return None
+        if self._bridges.in_the_way(here, start):
             return None
         return max(0.0, below_mm)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from .bridges import Bridges
 from .drill import cut_holes
 from .floors import Covered, cut_floors
 from .join import Joiner
@@ -64,7 +65,8 @@ def make_paths(
 
 def _work(request: CutRequest, task: CutterTask, nogo: NoGo, wood: Wood, deepest_mm: float) -> Work:
     room = Room(wood, task.assembly, around_mm(request, [task]), deepest_mm)
-    return Work(request, task, nogo, wood, Joiner(wood, request.safe_z_mm), room, {})
+    joiner = Joiner(wood, request.safe_z_mm, Bridges(request.bridges, task.cutter.diameter_mm / 2))
+    return Work(request, task, nogo, wood, joiner, room, {})
 
 
 def _cut(work: Work, before: Sequence[CutterTask], shares: _Shares) -> list[str]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from witnessmark.field.grid import Grid, Heights
 from witnessmark.job.assembly import Assembly
 from witnessmark.job.models import Cutter, Settings
-from witnessmark.job.placement import Rectangle
+from witnessmark.job.placement import Bridge, Rectangle
 from witnessmark.shapes.solid import Solid
 
 from .strokes import Strokes
@@ -34,15 +34,6 @@ class Pocket:
     bottom_z_mm: float
 
 
-@dataclass(frozen=True)
-class Bridges:
-    """Wood left standing across the lowest outer cuts: how many, how long, how high above the through height."""
-
-    count: int
-    length_mm: float
-    height_mm: float
-
-
 @dataclass(frozen=True, eq=False)
 class CutRequest:
     """One placement's cutting.
@@ -66,7 +57,7 @@ class CutRequest:
     pockets: tuple[Pocket, ...] = ()
     corner_z_mm: float | None = None
     most: Heights | None = None
-    bridges: Bridges | None = None
+    bridges: tuple[Bridge, ...] = ()
 
     @property
     def corners_to_mm(self) -> float:

@@ -10,7 +10,6 @@ from collections.abc import Iterable
 import shapely
 
 from .areas import box
-from .bridges import with_bridges
 from .contours import LeftOut, allowed_tracks, wall_lines
 from .track import Track, nearest_next
 from .wall_levels import WallLevel
@@ -38,7 +37,7 @@ def _go_round(work: Work, levels: Iterable[WallLevel], outer_to_mm: float, stop_
         lines = _lines(work, level, inside, outer_to_mm)
         tracks = _tracks(work, lines, level.z_mm)
         for track in nearest_next(tracks, work.joiner.xy_mm):
-            work.joiner.follow(_bridged(work, track, inside), None, above)
+            work.joiner.follow(track, None, above)
         above = shapely.difference(box(work.request.window_mm), work.nogo.area(work.cutter, level.z_mm))
         shapely.prepare(above)
         if last_cut_mm is None or tracks or not lines:
@@ -65,14 +64,3 @@ def _tracks(work: Work, lines: list[shapely.LineString], z_mm: float) -> list[Tr
     lowest = work.lowest if work.edge_mm > 0.0 else None
     missed: LeftOut = work.missed("walls")
     return [track for line in lines for track in allowed_tracks(line, z_mm, work.room, missed, lowest)]
-
-
-def _bridged(work: Work, track: Track, inside: shapely.Geometry) -> Track:
-    """The track with bridges, if they are asked for and it runs round the outside in their height."""
-    bridges = work.request.bridges
-    if bridges is None:
-        return track
-    top_mm = work.request.through_z_mm + bridges.height_mm
-    if track.points_mm[0, 2] >= top_mm or shapely.intersects(inside, shapely.Point(track.points_mm[0, :2])):
-        return track
-    return with_bridges(track, bridges.count, bridges.length_mm + work.cutter.diameter_mm, top_mm)

@@ -21,6 +21,7 @@ from witnessmark.reach.wanted import near_piece, wanted_tips
 from witnessmark.reach.why import Unreached, why_unreached
 from witnessmark.shapes.solid import Solid
 
+from .bridges import lowest_over_bridges
 from .regions import over_seams
 from .spindle import Reachable
 from .tops import piece_tops
@@ -87,12 +88,14 @@ def evaluate(
     floor = reachable_floor(scene, spindle, *allowances)
     region_mm = over_seams(place.region_mm, settings.seam_overlap_mm + ROUND_CONTOURS_MM)
     wanted = wanted_tips(scene, spindle, place.through_z_mm, settings.trench_mm, region_mm, *allowances)
+    spared = lowest_over_bridges(place, grid, spindle.radius_mm)
+    wanted = np.maximum(wanted, spared)
     finishers = [spindle_in(place, other, job) for other in finishing]
     under = finishing_underside(scene, lowest, finishers, place.through_z_mm, region_mm)
     clear = least_clearance(scene, spindle, floor, wanted, under)
-    tips, shut = clear.tips, np.zeros(grid.shape, dtype=bool)
+    tips, shut = np.maximum(clear.tips, spared), np.zeros(grid.shape, dtype=bool)
     if not spindle.centre_cutting:
-        entered = enterable(scene, spindle, clear.tips)
+        entered = enterable(scene, spindle, tips)
         tips, shut = entered.tips, entered.shut
     after = np.minimum(top, lowered_by(tips, grid, spindle.profile))
     unreached = clear.unreached | (shut & np.isfinite(wanted))

@@ -10,6 +10,7 @@ from witnessmark.job.placement import Placement, Rectangle, Touch, rectangle_of
 from witnessmark.path.request import Pocket
 from witnessmark.shapes.solid import Solid
 
+from .bridges import bridges_for, standing_on
 from .choose import choose
 from .evaluate import Evaluation, with_pockets
 from .lands import Land, Waste, faces_of, lands_for
@@ -37,6 +38,7 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
     keep_to_wish(job, spec, piece, layout)
     main = reachable(main_cutter(job), job.machine, job.settings)
     finishing = [reachable(cutter, job.machine, job.settings) for cutter in finishing_cutters(job)]
+    held = bridges_for(job, piece, layout)
     columns = whole_blank(layout.box, job.settings.plan_pitch_mm, plan_margin_mm(job))
     steps: list[PlacementPlan] = []
     known: list[Touch] = []
@@ -44,6 +46,7 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
     tried, number, short_mm2 = 0, 0, 0.0
     for side in layout.sides:
         progress(f"{spec.name}: side {side.up} up", number / (layout.bound + 1))
+        side = replace(side, options=tuple(tuple(standing_on(p, held.bridges) for p in o) for o in side.options))
         chosen = choose(job, side, piece, columns, main, finishing)
         tried += chosen.tried
         short_mm2 += sum(result.short_mm2 for result in chosen.results)
@@ -60,7 +63,7 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
             left += lands
             known += [touch for land in lands for touch in faces_of(land, place)]
             known += walls_cut(place, piece)
-    notes = [*layout.notes, *hidden_notes(piece, layout)]
+    notes = [*layout.notes, *held.notes, *hidden_notes(piece, layout)]
     if layout.unreached or short_mm2 > 0:
         progress(f"{spec.name}: looking for a change that reaches everything", 0.9)
         notes += change_notes(job, spec, piece, layout.meeting)

@@ -87,6 +87,7 @@ def _request(
         settings=settings,
         pockets=step.pockets,
         corner_z_mm=place.corner_z_mm,
+        bridges=place.bridges,
     )
 
 

@@ -13,13 +13,13 @@ from witnessmark.field.grid import Grid
 from witnessmark.job.errors import refuse
 from witnessmark.job.frames import Rigid
 from witnessmark.job.models import Job
-from witnessmark.job.placement import Hold, Obstacle, Placement, Touch
+from witnessmark.job.placement import Bridge, Hold, Obstacle, Placement, Touch
 from witnessmark.job.whole import write_text_whole, written_whole
 from witnessmark.path.request import Pocket
 
 from .model import Eased, PiecePlan, PlacementPlan, ProgramInfo
 
-FORMAT = 1  # raised when a stored plan of an older tool can no longer be read
+FORMAT = 2  # raised when a stored plan of an older tool can no longer be read
 
 
 def save_plans(plans: list[PiecePlan], plan_file: Path, fields_dir: Path) -> None:
@@ -104,6 +104,7 @@ def _step_table(step: PlacementPlan) -> dict[str, Any]:
         "stand": [[float(v) for v in row] for row in place.stand.matrix34()],
         "grid": asdict(step.grid),
         "holds": [{"kind": h.kind, "outline_mm": [list(p) for p in h.outline_mm]} for h in place.holds],
+        "bridges": [asdict(b) | {"outline_mm": [list(p) for p in b.outline_mm]} for b in place.bridges],
         "obstacles": [asdict(o) | {"outline_mm": [list(p) for p in o.outline_mm]} for o in place.obstacles],
         "touches": [asdict(t) | {"point_mm": list(t.point_mm), "normal": list(t.normal)} for t in place.touches],
         "programs": [asdict(p) for p in step.programs],
@@ -136,6 +137,7 @@ def _read_step(piece: str, table: dict[str, Any], fields_dir: Path) -> Placement
         cutters=tuple(table["cutters"]),
         quarter_turns=table["quarter_turns"],
         holds=tuple(Hold(h["kind"], _outline(h["outline_mm"])) for h in table["holds"]),
+        bridges=tuple(Bridge(_outline(b["outline_mm"]), b["z_from_mm"], b["z_to_mm"]) for b in table["bridges"]),
         obstacles=tuple(
             Obstacle(o["name"], _outline(o["outline_mm"]), o["z_from_mm"], o["z_to_mm"]) for o in table["obstacles"]
         ),

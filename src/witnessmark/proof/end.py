@@ -15,6 +15,7 @@ from witnessmark.job.models import Cutter, Settings
 from witnessmark.job.placement import Placement
 from witnessmark.shapes.solid import Solid
 
+from .bridges import BridgeWood, bridge_wood
 from .eased import SLACK_MM, Easing, reaching
 from .finding import Finding
 from .floors import Cuts, FloorFaults, FloorJudge, Floors
@@ -56,11 +57,15 @@ class End:
 class _Left:
     at_mm: Floats
     by_mm: Floats
-    eased_mm: Floats  # radius where eased, 0 where not
+    eased_mm: Floats  # radius where eased, 0 where not, infinite where a bridge leaves it
 
     @property
     def worst_fault_mm(self) -> float:
         return float(self.by_mm[self.eased_mm == 0].max(initial=0.0))
+
+    def by_bridges(self, bridged: BridgeWood) -> _Left:
+        """The same, with what bridges leave told apart."""
+        return replace(self, eased_mm=np.where(bridged.holds(self.at_mm), np.inf, self.eased_mm))
 
 
 def judge_end(
@@ -81,8 +86,8 @@ def judge_end(
         triangles, work.passes, work.profiles, box, z_range_mm, settings.gouge_tolerance_mm, allowance_mm
     )
     walls = judge.judged(judged_levels(triangles, work.passes, work.profiles))
-    able = reaching(cutters)
-    wall_left = _wall_left(walls, Easing(solid, able, tuple(work.passes) or (1,)), allowance_mm)
+    able, bridged = reaching(cutters), bridge_wood(placements, cutters)
+    wall_left = _wall_left(walls, Easing(solid, able, tuple(work.passes) or (1,)), allowance_mm).by_bridges(bridged)
     walls = replace(walls, worst_left_mm=max(walls.worst_within_mm, wall_left.worst_fault_mm))
     left = [wall_left]
     findings = _gouge_findings(_spots(walls.gouges.at_mm, walls.gouges.by_mm), walls.gouges, work)
@@ -90,13 +95,14 @@ def judge_end(
     for up in (1, -1):
         floor = _floor(up, work, triangles, after, z_range_mm, settings, allowance_mm)
         findings += _floor_gouges(floor.gouges, up, work)
-        floor_left = _floor_left(floor.left, judge, Easing(solid, able, (up,)), allowance_mm)
+        floor_left = _floor_left(floor.left, judge, Easing(solid, able, (up,)), allowance_mm).by_bridges(bridged)
         left.append(floor_left)
         floors.append(replace(floor, worst_left_mm=max(floor.worst_within_mm, floor_left.worst_fault_mm)))
     at, by = np.concatenate([p.at_mm for p in left]), np.concatenate([p.by_mm for p in left])
     radius = np.concatenate([p.eased_mm for p in left])
-    findings += _left_findings(at[radius == 0], by[radius == 0])
-    eased = _eased(at[radius > 0], by[radius > 0], radius[radius > 0])
+    findings += _left_findings(at[radius == 0], by[radius == 0]) + bridged.findings()
+    corner = (radius > 0) & np.isfinite(radius)
+    eased = _eased(at[corner], by[corner], radius[corner])
     return End(walls, tuple(floors), findings, eased, step_between(judge, placements))
 
 

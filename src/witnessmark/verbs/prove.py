@@ -19,7 +19,7 @@ from witnessmark.proof.report import summary_text, write_proof_json
 from witnessmark.proof.verdict import ProgramText, Verdict
 
 from .folder import clear_files
-from .make import DraftFile, drafts_of
+from .make import DraftFile, drafts_of, silent
 from .workshop import Workshop, open_workshop
 
 Progress = Callable[[str, float], None]
@@ -41,7 +41,7 @@ class ProveAnswer:
 
 def prove(
     folder: Path | str,
-    progress: Progress,
+    progress: Progress = silent,
     force: bool = False,
     pitch_mm: float | None = None,
 ) -> ProveAnswer:
