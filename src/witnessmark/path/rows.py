@@ -4,6 +4,8 @@ Method    Rows run along the region's longer side over the cells whose top face 
           vertical, not level), grown by a little. A ball's rows are s cos(t) apart, s the spacing that leaves the
           scallop on a plane and t the greatest slope across the rows; a flat cutter's are scallop / sin(t) apart.
           Heights are exact (path.lowest) every ``ALONG_MM``, thinned within ``THIN_MM`` and raised by it.
+          The cutter touches a slope beside its axis: rows run on beyond the shallow faces by so much, as long as the
+          tip sinks no faster than the border slope.
 Valid     Between places ``ALONG_MM`` apart a ball of radius R passing over a sharp edge falls short of its circle by
           ALONG^2 / (8 R): 0.0026 mm at R = 3, which the raising by THIN_MM makes up for in part: within 0.001 mm.
 """
@@ -33,6 +35,7 @@ Flags = NDArray[np.bool_]
 ALONG_MM = 0.25
 THIN_MM = 0.002
 OVER_MM = 1.0  # how far rows run over the edge of the shallow faces
+STEEPEST_SINK_RATIO = 1.1 / math.tan(STEEP_RAD)
 LEAST_ROW_MM = 0.1
 LINK_ROWS_RATIO = 3.0  # rows whose ends are nearer than this many row distances are joined along the surface
 
@@ -44,7 +47,7 @@ def cut_rows(work: Work) -> None:
     if not shallow.any():
         return
     apart_mm = row_distance_mm(work.cutter, work.settings.scallop_mm, slope_across_rad)
-    grown = disc_max(shallow.astype(np.float32), request.grid, OVER_MM) > 0.5
+    grown = _gently_grown(work, shallow)
     rows = [_row_places(request, grown, at_mm) for at_mm in _row_heights(request, grown, apart_mm)]
     runs = [_runs_of(work, places) for places in rows]
     for track in nearest_next(_joined(work, runs, apart_mm), work.joiner.xy_mm):
@@ -57,6 +60,38 @@ def row_distance_mm(cutter: Cutter, scallop_mm: float, slope_rad: float) -> floa
     if edge_mm > 0.0:
         return scallop_spacing_mm(edge_mm, scallop_mm) * math.cos(slope_rad)
     return min(cutter.stepover_mm, scallop_mm / max(math.sin(slope_rad), 1e-3))
+
+
+def _gently_grown(work: Work, shallow: Flags) -> Flags:
+    """The shallow cells, those close by, and further ones to which the tip sinks no faster than the border slope."""
+    grid = work.request.grid
+    kept, reach = (
+        disc_max(shallow.astype(np.float32), grid, over_mm) > 0.5
+        for over_mm in (OVER_MM, OVER_MM + touching_mm(work.cutter))
+    )
+    beyond = reach & ~kept
+    asked = beyond | (kept & (disc_max(beyond.astype(np.float32), grid, 1.5 * grid.pitch_mm) > 0.5))
+    rows, columns = np.nonzero(asked)
+    tips = grid.full(np.nan)
+    tips[rows, columns] = work.lowest.tips(np.column_stack([grid.x_mm[columns], grid.y_mm[rows]]))
+    padded = np.pad(tips, 1, constant_values=np.nan)
+    ny, nx = grid.shape
+    sides = [(0, 1), (2, 1), (1, 0), (1, 2)]
+    gentle = [np.abs(padded[j : j + ny, i : i + nx] - tips) <= STEEPEST_SINK_RATIO * grid.pitch_mm for j, i in sides]
+    for _ in range(math.ceil(2 * touching_mm(work.cutter) / grid.pitch_mm)):
+        around = np.pad(kept, 1)
+        fresh = beyond & ~kept
+        fresh &= np.any([g & around[j : j + ny, i : i + nx] for g, (j, i) in zip(gentle, sides)], axis=0)
+        if not fresh.any():
+            break
+        kept = kept | fresh
+    return np.asarray(kept)
+
+
+def touching_mm(cutter: Cutter) -> float:
+    """How far beside its axis the cutter touches a face at the border between shallow and steep."""
+    edge_mm = round_edge_mm(cutter)
+    return cutter.diameter_mm / 2 - edge_mm + edge_mm * math.sin(STEEP_RAD)
 
 
 def shallow_cells(request: CutRequest) -> tuple[Flags, float]:
