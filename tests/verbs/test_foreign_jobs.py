@@ -21,7 +21,7 @@ MADE = {  # these must end proven, or the test could not fail
     "donate-button.svg": "svgpathtools-1.8.0",
 }
 JUDGED = {  # and these with an answer, whichever it is: a ball without a foot, letters mended and with narrow slots
-    "object.stl": "gmsh-4.15.2",
+    "sphere-surf.stl": "gmsh-4.15.2",
     "data__models__logo3d.obj": "pyglet-2.1.19",
 }
 REFUSED = {  # and these are no closed shapes
