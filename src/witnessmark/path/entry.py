@@ -26,7 +26,7 @@ class TooShort(Exception):
 def ramped(track: Track, lift_mm: float) -> tuple[Floats, Floats]:
     """Way down (n, 3) from ``lift_mm`` above the track's first point, and the full track (m, 3) from its end on.
 
-    Heights on the way down are the track's own plus what is left of the lift, which sinks evenly.
+    The way down sinks evenly to the first point's height; where the track is higher it is followed.
     """
     if lift_mm <= 0.0:
         return track.chain_mm[:1], track.chain_mm
@@ -37,7 +37,7 @@ def ramped(track: Track, lift_mm: float) -> tuple[Floats, Floats]:
         raise TooShort
     walked, places = _round(along, way_mm) if track.closed else _to_and_fro(along, way_mm)
     down = _points_at(chain, along, places)
-    down[:, 2] += lift_mm * (1.0 - walked / way_mm)
+    down[:, 2] = np.maximum(down[:, 2], chain[0, 2] + lift_mm * (1.0 - walked / way_mm))
     if not track.closed:
         return down, chain
     return down, _from_on(chain, along, places[-1])

@@ -6,9 +6,10 @@ Method    Rows run along the region's longer side over the cells whose top face 
           Heights are exact (path.lowest) every ``ALONG_MM``, thinned within ``THIN_MM`` and raised by it.
           The cutter touches a slope beside its axis: rows run on beyond the shallow faces by so much, as long as the
           tip sinks no faster than the border slope.
-Valid     Between places c apart on the slope a ball of radius R passing over a sharp edge falls short of its circle by
-          c^2 / (8 R): where the tip's way bends like that, a place is added halfway. At R = 3 and 45 degrees 0.0013 mm
-          are left, for which the raising by THIN_MM makes up.
+Valid     Between places c apart on the slope a ball of radius R passing over a sharp edge falls short of its circle
+          by c^2 / (8 R): where the tip's way bends like that, a place is added halfway. At R = 3 and 45 degrees
+          0.0013 mm are left, for which the raising by THIN_MM makes up. A flat cutter's way has kinks and steps
+          there: places are added until they are 0.008 mm apart, and at a step the tip stays at its upper height.
 """
 
 from __future__ import annotations
@@ -38,6 +39,8 @@ THIN_MM = 0.002
 OVER_MM = 1.0  # how far rows run over the edge of the shallow faces
 STEEPEST_SINK_RATIO = 1.1 / math.tan(STEEP_RAD)
 LEAST_ROW_MM = 0.1
+HALVINGS = 5
+KINK_RATIO = 0.05  # change of slope that counts as a kink
 LINK_ROWS_RATIO = 3.0  # rows whose ends are nearer than this many row distances are joined along the surface
 
 
@@ -155,24 +158,51 @@ def _surface(work: Work, places: Floats) -> Floats:
     return np.column_stack([places, z_mm])
 
 
-def _closer_over_edges(work: Work, tips: Floats) -> Floats:
-    """The tips (n, 3) with places added halfway where the way bends as it does over a sharp edge."""
+def _felt(work: Work, places: Floats) -> Floats:
+    """Tips (n, 3) along a stretch, never below the solid between two of them: closer together over edges, and at a
+    step of the surface as high as its upper side; ends where the surface falls off steeply are left away.
+    """
+    tips = _surface(work, places)
     edge_mm = work.edge_mm
-    if edge_mm == 0.0 or len(tips) < 3:
+    for _ in range(1 if edge_mm > 0.0 else HALVINGS):
+        run, rise = _steps(tips)
+        bend = np.diff(rise / np.maximum(run, 1e-9))
+        limit = 0.25 * (run[:-1] + run[1:]) / edge_mm if edge_mm > 0.0 else np.full(len(bend), KINK_RATIO)
+        bent = np.flatnonzero(bend < -limit)
+        if not len(bent):
+            break
+        before = np.unique(np.concatenate([bent, bent + 1]))
+        tips = np.insert(tips, before + 1, _surface(work, (tips[before, :2] + tips[before + 1, :2]) / 2), axis=0)
+    return _over_steps(tips)
+
+
+def _steps(tips: Floats) -> tuple[Floats, Floats]:
+    """Way in plan and rise from each tip to the next, (n - 1,) each."""
+    return np.hypot(*np.diff(tips[:, :2], axis=0).T), np.diff(tips[:, 2])
+
+
+def _over_steps(tips: Floats) -> Floats:
+    run, rise = _steps(tips)
+    steep = np.abs(rise) > STEEPEST_SINK_RATIO * run + 1e-6
+    if not steep.any():
         return tips
-    z_mm = tips[:, 2]
-    bent = np.flatnonzero(z_mm[:-2] - 2 * z_mm[1:-1] + z_mm[2:] < -0.5 * ALONG_MM**2 / edge_mm) + 1
-    if not len(bent):
-        return tips
-    before = np.unique(np.concatenate([bent - 1, bent]))
-    return np.insert(tips, before + 1, _surface(work, (tips[before, :2] + tips[before + 1, :2]) / 2), axis=0)
+    first, last = 0, len(tips) - 1
+    while last > first and steep[last - 1] and rise[last - 1] < 0:
+        last -= 1
+    while last > first and steep[first] and rise[first] > 0:
+        first += 1
+    kept, steep = tips[first : last + 1].copy(), steep[first:last]
+    higher = np.maximum(kept[:-1, 2], kept[1:, 2])
+    kept[:-1, 2] = np.where(steep, np.maximum(kept[:-1, 2], higher), kept[:-1, 2])
+    kept[1:, 2] = np.where(steep, np.maximum(kept[1:, 2], higher), kept[1:, 2])
+    return kept
 
 
 def _runs_of(work: Work, stretches: list[Floats]) -> list[Floats]:
     """The parts of one row's stretches that the assembly may run along, as tips (n, 3)."""
     runs = []
     for places in stretches:
-        tips = _closer_over_edges(work, _surface(work, places))
+        tips = _felt(work, places)
         free = work.room.allowed(tips)
         if not free.all():
             work.missed("tops").add(tips[~free], ALONG_MM)
@@ -216,6 +246,9 @@ def _link(work: Work, here: Floats, there: Floats) -> Floats | None:
     count = max(2, math.ceil(float(np.hypot(*(there - here)[:2])) / ALONG_MM) + 1)
     places = here[:2] + np.linspace(0.0, 1.0, count)[:, None] * (there - here)[:2]
     tips = _surface(work, places)
+    run, rise = _steps(np.vstack([here, tips, there]))
+    if (np.abs(rise) > STEEPEST_SINK_RATIO * run + 1e-6).any():
+        return None
     return tips if bool(work.room.allowed(tips).all()) else None
 
 

@@ -21,7 +21,7 @@ from witnessmark.shapes.solid import Solid
 from .meeting import filled
 from .search import FLUSH_MM, Layout
 
-LONG_MM = 8.0  # along the piece's edge
+LONGEST_FIRST_MM = (8.0, 5.0, 3.0)  # along the piece's edge: shorter only where it is nowhere straight enough
 HIGH_MM = 3.0
 APART_MM = 120.0  # no further from one to the next round the outline
 FEWEST, MOST = 3, 8
@@ -49,7 +49,13 @@ def bridges_for(job: Job, piece: Solid, layout: Layout) -> Bridged:
     middle_mm = _height_mm(piece, layout, lower + 0.5 * high_mm, upper - 0.5 * high_mm)
     section = filled(piece.section(middle_mm))
     reach_mm = max(cutter.diameter_mm for cutter in job.cutters) + job.settings.wall_allowance_mm
-    strips = _spread(_strips(section, reach_mm + job.settings.trench_mm + INTO_WASTE_MM), section)
+    out_mm = reach_mm + job.settings.trench_mm + INTO_WASTE_MM
+    for long_mm in LONGEST_FIRST_MM:
+        strips = [
+            s for part in shapely.get_parts(section) for s in _spread(_strips(part, section, out_mm, long_mm), part)
+        ]
+        if strips:
+            break
     if not strips:
         return Bridged(
             (), ("the piece hangs free in the end, and no bridge finds a place: leave it a face to stand on",)
@@ -57,7 +63,7 @@ def bridges_for(job: Job, piece: Solid, layout: Layout) -> Bridged:
     z_from, z_to = middle_mm - high_mm / 2, middle_mm + high_mm / 2
     bridges = tuple(Bridge(tuple((float(x), float(y)) for x, y in strip), z_from, z_to) for strip in strips)
     note = (
-        f"{len(bridges)} bridges, {LONG_MM:.0f} mm long and {high_mm:.0f} mm high, hold the piece in its waste, "
+        f"{len(bridges)} bridges, {long_mm:.0f} mm long and {high_mm:.0f} mm high, hold the piece in its waste, "
         "since it does not stand on a face of its own in the end: saw them through afterwards and pare them flush"
     )
     return Bridged(bridges, (note,))
@@ -96,20 +102,21 @@ def _hangs(piece: Solid, layout: Layout) -> bool:
     return gap_mm > FLUSH_MM or piece.section(face_mm).area < STANDS_ON_MM2
 
 
-def _strips(section: shapely.Geometry, out_mm: float) -> list[tuple[float, Floats]]:
-    """(way along the outline, corners (4, 2)) of every strip that crosses the outline once, where it is straight."""
-    part = max(shapely.get_parts(section), key=lambda p: p.area)
+def _strips(
+    part: shapely.Polygon, section: shapely.Geometry, out_mm: float, long_mm: float
+) -> list[tuple[float, Floats]]:
+    """(way along a part's outline, corners (4, 2)) of strips that leave the section for good, where straight."""
     ring = shapely.geometry.polygon.orient(part, 1.0).exterior
     found = []
     for at_mm in np.arange(0.0, ring.length, min(LOOK_EVERY_MM, ring.length / 24)):
-        ends = [ring.interpolate((at_mm + d) % ring.length) for d in (-LONG_MM / 2, 0.0, LONG_MM / 2)]
+        ends = [ring.interpolate((at_mm + d) % ring.length) for d in (-long_mm / 2, 0.0, long_mm / 2)]
         a, p, b = (np.array([e.x, e.y]) for e in ends)
         chord_mm = float(np.hypot(*(b - a)))
-        if chord_mm < STRAIGHT_RATIO * LONG_MM:
+        if chord_mm < STRAIGHT_RATIO * long_mm:
             continue
         along = (b - a) / chord_mm
         outward = np.array([along[1], -along[0]])
-        half = along * LONG_MM / 2
+        half = along * long_mm / 2
         inner, outer = p - INTO_PIECE_MM * outward, p + out_mm * outward
         beyond = shapely.Polygon([p - half + outward, p + half + outward, outer + half, outer - half])
         if not shapely.intersects(beyond, section):
@@ -117,11 +124,11 @@ def _strips(section: shapely.Geometry, out_mm: float) -> list[tuple[float, Float
     return found
 
 
-def _spread(strips: list[tuple[float, Floats]], section: shapely.Geometry) -> list[Floats]:
+def _spread(strips: list[tuple[float, Floats]], part: shapely.Polygon) -> list[Floats]:
     """The strips nearest to places evenly round the outline, each once."""
     if not strips:
         return []
-    round_mm = max(shapely.get_parts(section), key=lambda p: p.area).exterior.length
+    round_mm = part.exterior.length
     count = min(MOST, max(FEWEST, math.ceil(round_mm / APART_MM)))
     ways = np.array([way for way, _ in strips])
     chosen = []

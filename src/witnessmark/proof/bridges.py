@@ -59,9 +59,7 @@ class BridgeWood:
             return []
         middle = shapely.Polygon(self.bridges[0].outline_mm).centroid
         at = (float(middle.x), float(middle.y), (self.bridges[0].z_from_mm + self.bridges[0].z_to_mm) / 2)
-        what = (
-            f"{len(self.bridges)} bridges hold the piece in its waste; what they leave on it is not judged"
-        )
+        what = f"{len(self.bridges)} bridges hold the piece in its waste; what they leave on it is not judged"
         remedies = ("saw them through when all is cut, and pare them flush",)
         return [Finding("bridges", what, "note", at, "piece", "", "", 0, 0.0, remedies)]
 

@@ -27,6 +27,7 @@ NEAR_MM = 8.0  # how far round a place the piece's top counts as beside it
 TOP_PITCH_MM = 1.0
 CELL_MM = 15.0  # places this close at one height are answered together
 QUAD_SEGMENTS = 48  # arcs of the closing: within 0.0005 mm of the circle for a 6 mm cutter
+SHY_MM = 0.02  # a path may keep so much further off a wall than the cutter's radius: it ends earlier in a slow wedge
 SLACK_MM = 0.02  # what the closing's own arcs and the mesh's chords may differ
 TILTING = ("flat", "ball", "bull")
 
@@ -68,10 +69,11 @@ class Easing:
     ups: tuple[int, ...]
     tops: dict[int, tuple[Floats, Grid]] = field(default_factory=dict)
 
-    def unavoidable(self, at_mm: Floats, lean: NDArray[np.int8]) -> tuple[Floats, Floats]:
+    def unavoidable(self, at_mm: Floats, lean: NDArray[np.int8], shy_mm: float = 0.0) -> tuple[Floats, Floats]:
         """(wood before each place that no cutter can take, level mm; the radius that does best there), each (n,).
 
         ``lean`` (n,) as in edges: a wall that leans out over what is beneath it cannot be reached from above.
+        ``shy_mm``: how much further off the walls than its radius the cutter may keep.
         """
         left, radius = np.full(len(at_mm), np.inf), np.zeros(len(at_mm))
         for up in self.ups:
@@ -79,7 +81,7 @@ class Easing:
             seen = (lean * up >= 0) & (fit > 0)
             for r in np.unique(fit[seen]):
                 rows = np.flatnonzero(seen & (fit == r))
-                some = self._closed(at_mm[rows], float(r))
+                some = self._closed(at_mm[rows], float(r) + shy_mm)
                 better = some < left[rows]
                 left[rows[better]], radius[rows[better]] = some[better], r
         left[~np.isfinite(left)] = 0.0

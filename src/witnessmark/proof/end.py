@@ -16,7 +16,7 @@ from witnessmark.job.placement import Placement
 from witnessmark.shapes.solid import Solid
 
 from .bridges import BridgeWood, bridge_wood
-from .eased import SLACK_MM, Easing, reaching
+from .eased import SHY_MM, SLACK_MM, Easing, reaching
 from .finding import Finding
 from .floors import Cuts, FloorFaults, FloorJudge, Floors
 from .levels import judged_levels
@@ -29,6 +29,7 @@ Floats = NDArray[np.float64]
 
 SPOT_MM = 25.0  # faults this close are told as one
 CORNER_MM = 4.0  # eased places this close are the two flanks of one corner
+MOST_LOOKED_AT = 2000  # places with wood left on a floor that are looked at closely
 MOST_TOLD = 12  # findings of one kind
 
 
@@ -157,9 +158,9 @@ def _wall_left(walls: Walls, easing: Easing, allowance_mm: float) -> _Left:
     places = walls.left
     if not len(places):
         return _Left(np.empty((0, 3)), np.empty(0), np.empty(0))
-    least, radius = easing.unavoidable(places.at_mm, places.lean)
+    least, radius = easing.unavoidable(places.at_mm, places.lean, SHY_MM)
     for dz_mm in (-allowance_mm, allowance_mm):  # a ridge may lie over an eased corner by as much as is allowed
-        beside, its_radius = easing.unavoidable(places.at_mm + np.array([0.0, 0.0, dz_mm]), places.lean)
+        beside, its_radius = easing.unavoidable(places.at_mm + np.array([0.0, 0.0, dz_mm]), places.lean, SHY_MM)
         radius = np.where(beside > least, its_radius, radius)
         least = np.maximum(least, beside)
     # the same margin along the level as the allowance is along the normal
@@ -169,15 +170,26 @@ def _wall_left(walls: Walls, easing: Easing, allowance_mm: float) -> _Left:
 
 def _floor_left(faults: FloorFaults, judge: WallJudge, easing: Easing, allowance_mm: float) -> _Left:
     """Wood on a floor is looked at on the level just above it: the way to the nearest air there."""
+    faults = _thinned(faults)
     if not len(faults.by_mm):
         return _Left(faults.at_mm, faults.by_mm, np.empty(0))
     just_over = faults.at_mm + np.array([0.0, 0.0, easing.ups[0] * allowance_mm])
     level_by = judge.wood_before(just_over)
-    least, radius = easing.unavoidable(just_over, np.zeros(len(level_by), dtype=np.int8))
+    least, radius = easing.unavoidable(just_over, np.zeros(len(level_by), dtype=np.int8), SHY_MM)
     excused = (least > SLACK_MM) & (level_by <= least + allowance_mm + SLACK_MM)
     beside = level_by <= allowance_mm  # as good as air beside it: within the allowance of a finished wall
     keep = ~beside
     return _Left(faults.at_mm[keep], faults.by_mm[keep], np.where(excused, radius, 0.0)[keep])
+
+
+def _thinned(faults: FloorFaults) -> FloorFaults:
+    """At most MOST_LOOKED_AT of them: the worst half, and of the others every n-th."""
+    if len(faults.by_mm) <= MOST_LOOKED_AT:
+        return faults
+    order = np.argsort(-faults.by_mm, kind="stable")
+    worst, others = order[: MOST_LOOKED_AT // 2], np.sort(order[MOST_LOOKED_AT // 2 :])
+    kept = np.concatenate([worst, others[:: -(-len(others) // (MOST_LOOKED_AT // 2))]])
+    return FloorFaults(faults.at_mm[kept], faults.by_mm[kept])
 
 
 def _spots(at_mm: Floats, by_mm: Floats) -> list[tuple[int, int]]:
