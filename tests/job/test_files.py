@@ -29,6 +29,7 @@ from witnessmark.job.models import (
     Shoe,
     Wish,
 )
+from witnessmark.job.names import file_stem, leads_elsewhere
 from witnessmark.job.rewrite import new_job_text, rewritten
 
 HAND_WRITTEN = """\
@@ -398,11 +399,13 @@ def jobs(draw: st.DrawFn) -> Job:
         controller=draw(st.sampled_from([Controller(), Controller(arcs=False, units="inch", decimals=5)])),
     )
     unique = {"min_size": 1, "max_size": 3, "unique_by": str.casefold}
+    unique_files = unique | {"unique_by": (str.casefold, file_stem)}
+    piece_names = names.filter(lambda name: not leads_elsewhere(name))
     return Job(
         name=draw(names),
         machine=machine,
         cutters=tuple(draw(cutters(name)) for name in draw(st.lists(names, **unique))),
-        pieces=tuple(draw(pieces(name)) for name in draw(st.lists(names, **unique))),
+        pieces=tuple(draw(pieces(name)) for name in draw(st.lists(piece_names, **unique_files))),
         settings=draw(st.sampled_from([Settings(), Settings(scallop_mm=0.1, trench_mm=0)])),
         wish=draw(st.sampled_from([Wish(), Wish(first_up="-z", forbid_sides=("+x", "-y"))])),
     )

@@ -13,6 +13,7 @@ from .complaints import key_path, nearest
 from .errors import Trouble
 from .frames import SIDES
 from .models import Blank, Cutter, Machine, PieceSpec, Settings, Wish
+from .names import file_stem, is_name, leads_elsewhere
 
 MOST_CELLS = 100_000_000  # of one field of a blank, 400 MB: more is a slip of the point
 LARGEST_SHAPE_MB = 512
@@ -32,6 +33,9 @@ class Parts:
 def cross_checks(parts: Parts, folder: Path | None, file: str) -> list[Trouble]:
     """Everything found; ``folder`` None leaves the shape files alone."""
     troubles = [*_twice(parts.cutters, "cutters", file), *_twice(parts.pieces, "pieces", file)]
+    troubles += [*_same_files(parts.pieces, file)]
+    if parts.settings:
+        troubles += _at(file, ("settings",), "", _pitches(parts.settings, [cutter for _, cutter in parts.cutters]))
     for index, cutter in parts.cutters:
         troubles += _at(file, ("cutters", index), f' of "{cutter.name}"', _cutter(cutter))
         if parts.machine:
@@ -61,7 +65,7 @@ def _twice(named: Sequence[tuple[int, Cutter | PieceSpec]], key: str, file: str)
     seen: dict[str, int] = {}
     for index, part in named:
         where = f"{file}, {key_path((key, index))}.name"
-        if not part.name.strip() or not part.name.isprintable() or len(part.name) > 60:
+        if not is_name(part.name):
             yield Trouble(where, "is not a name of 1 to 60 signs that can be printed", ("give it a short name",))
         earlier = seen.setdefault(part.name.strip().casefold(), index)
         if earlier != index:
@@ -69,6 +73,42 @@ def _twice(named: Sequence[tuple[int, Cutter | PieceSpec]], key: str, file: str)
                 where,
                 f'"{part.name}" is also the name of {key_path((key, earlier))}',
                 ("give each its own name",),
+            )
+
+
+def _cut(name: str) -> str:
+    return name[:60] + ("..." if len(name) > 60 else "")
+
+
+def _same_files(pieces: Sequence[tuple[int, PieceSpec]], file: str) -> Iterator[Trouble]:
+    """Pieces whose results would have the same names of files, or lie elsewhere."""
+    seen: dict[str, tuple[int, str]] = {}
+    for index, piece in pieces:
+        where = f"{file}, {key_path(('pieces', index))}.name"
+        if leads_elsewhere(piece.name):
+            what = f'"{_cut(piece.name)}" holds signs that lead to another folder'
+            yield Trouble(where, what, ("leave out / and \\, and a point at its beginning",))
+        earlier, name = seen.setdefault(file_stem(piece.name), (index, piece.name))
+        if earlier != index and name.strip().casefold() != piece.name.strip().casefold():
+            yield Trouble(
+                where,
+                f'"{_cut(piece.name)}" and "{_cut(name)}" give files of one name ({file_stem(name)}...)',
+                ("let the names differ in the letters a to z or in figures",),
+            )
+
+
+def _pitches(settings: Settings, cutters: Sequence[Cutter]) -> Found:
+    """Cells through which the smallest cutter would fall: a plan or a proof on them would be worth nothing."""
+    if not cutters:
+        return
+    least = min(cutters, key=lambda cutter: cutter.diameter_mm)
+    for key, most_mm in (("plan_pitch_mm", least.diameter_mm), ("proof_pitch_mm", least.diameter_mm / 2)):
+        pitch_mm = getattr(settings, key)
+        if pitch_mm > most_mm:
+            yield (
+                key,
+                f'is {pitch_mm:g}, too coarse for cutter "{_cut(least.name)}" of {least.diameter_mm:g} mm',
+                (f"set it to at most {most_mm:g}", "see whether the cutter's diameter is in the right unit"),
             )
 
 

@@ -50,15 +50,7 @@ def save_job(job: Job, folder: Path | str) -> None:
         text = rewritten(_readable(read_text(folder)), job)
     if job_from_text(text) != job:
         raise RuntimeError("job.toml as rewritten does not read back as the job; the old file is untouched")
-    try:
-        write_text_whole((folder / JOB_FILE).resolve(), text)
-    except OSError as error:
-        raise refuse(
-            str(folder / JOB_FILE),
-            f"cannot be written ({error.strerror})",
-            "see that the folder is yours to write in",
-            "make room on the disk",
-        ) from None
+    write_text_whole((folder / JOB_FILE).resolve(), text)
 
 
 def _readable(text: str) -> str:
@@ -69,15 +61,15 @@ def _readable(text: str) -> str:
 def read_text(folder: Path) -> str:
     """The text of the folder's job.toml; refused if it is missing, vast or no text."""
     path = folder / JOB_FILE
-    if not path.is_file():
-        raise refuse(
-            str(path),
-            "is not there",
-            "name the folder that holds job.toml",
-            "or make a job from a shape: witnessmark new",
-        )
-    with path.open("rb") as file:
-        content = file.read(LARGEST_BYTES + 1)
+    name_it = ("name the folder that holds job.toml", "or make a job from a shape: witnessmark new")
+    try:
+        if not path.is_file():
+            raise refuse(str(path), "is no file" if path.exists() else "is not there", *name_it)
+        with path.open("rb") as file:
+            content = file.read(LARGEST_BYTES + 1)
+    except (OSError, ValueError) as error:  # a name too long, or with signs that no name has; not ours to read
+        why = getattr(error, "strerror", None) or str(error)
+        raise refuse(str(path)[:200], f"cannot be read ({why})", *name_it) from None
     if len(content) > LARGEST_BYTES:
         raise refuse(JOB_FILE, "is larger than 1 MB, which no job is", "see whether it is the right file")
     try:

@@ -2,22 +2,40 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
+
+from .errors import Refusal, refuse
 
 
 @contextmanager
 def written_whole(path: Path) -> Iterator[Path]:
-    """Write beside, then rename: the file is either the old one or the whole new one."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    beside = path.with_name(f".{path.name}.part{path.suffix}")
+    """Write beside, then rename: the file is either the old one or the whole new one. Refused where it cannot."""
+    beside = path.with_name(f".{path.name}.part{path.suffix}") if path.name else path
     try:
+        if path.is_dir():
+            raise IsADirectoryError(errno.EISDIR, "a folder has this name")
+        path.parent.mkdir(parents=True, exist_ok=True)
         yield beside
         os.replace(beside, path)
+    except OSError as error:
+        raise not_written(path, error) from None
     finally:
-        beside.unlink(missing_ok=True)
+        with suppress(OSError):
+            beside.unlink(missing_ok=True)
+
+
+def not_written(path: Path, error: OSError) -> Refusal:
+    """The refusal for a file or folder that cannot be made."""
+    return refuse(
+        str(path),
+        f"cannot be written ({error.strerror or error})",
+        "see that the folder is there, that it is yours to write in, and that no file has its name",
+        "make room on the disk",
+    )
 
 
 def write_text_whole(path: Path, text: str) -> None:

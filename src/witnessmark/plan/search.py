@@ -8,7 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from witnessmark.job.errors import Refusal, refuse
+from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.models import Job, PieceSpec
 from witnessmark.job.placement import Placement
 from witnessmark.shapes.solid import Solid
@@ -84,9 +84,7 @@ def lay_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None = N
 @lru_cache(maxsize=2)
 def _laid_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None) -> Layout:
     box = blank_box(spec.blank, *piece.bounds_mm)
-    _must_fit(spec, piece, box)
-    lower, upper = piece.bounds_mm
-    troubles = lift_troubles(job, spec, float(box.size_mm[2]), float(upper[2] - lower[2]))
+    troubles = setup_troubles(job, spec, piece)
     if troubles:
         raise Refusal(*troubles)
     meeting = meeting or meeting_range(piece)
@@ -107,6 +105,8 @@ def _laid_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None) 
         if best.unreached == 0:
             break
     assert best is not None
+    if best.bound == 0:
+        raise _nothing_cut(spec, best)
     kept = best.bound
     return replace(best, evaluated=evaluated, pruned=evaluated - kept, notes=_notes(best))
 
@@ -143,17 +143,58 @@ def _best_first(piece: Solid, box: BlankBox) -> str:
     return "-z" if foot_mm2 >= rim_mm2 * (1.0 - SAME_AREA) else "+z"
 
 
-def _must_fit(spec: PieceSpec, piece: Solid, box: BlankBox) -> None:
+def setup_troubles(job: Job, spec: PieceSpec, piece: Solid) -> list[Trouble]:
+    """Why a piece cannot even be set up: its blank is too small for it, or too high for the machine."""
+    lower, upper = piece.bounds_mm
+    box = blank_box(spec.blank, lower, upper)
+    too_small = fit_troubles(spec, piece, box)
+    height_mm = float(box.size_mm[2])
+    return too_small or lift_troubles(job, spec, height_mm, float(upper[2] - lower[2]))
+
+
+def fit_troubles(spec: PieceSpec, piece: Solid, box: BlankBox) -> list[Trouble]:
+    """Every axis along which the piece sticks out of its blank, with the size that holds it."""
     lower, upper = piece.bounds_mm
     short = np.maximum(box.lower_mm - lower, upper - box.upper_mm)
-    if (short > 1e-3).any():
-        axis = "xyz"[int(np.argmax(short))]
-        raise refuse(
-            f"piece {spec.name}",
-            f"is larger than its blank along {axis}",
-            f"make the blank at least {2 * float(short.max()):.1f} mm larger along {axis}",
-            by=f"sticks out {float(short.max()):.2f} mm",
+    troubles = []
+    for axis, short_mm, now_mm in zip("xyz", short, box.size_mm):
+        if short_mm <= 1e-3:
+            continue
+        sides = 1 if axis == "z" else 2  # it lies in the middle along x and y, and on what is below it along z
+        least_mm = math.ceil((now_mm + sides * short_mm) * 10 - 1e-6) / 10
+        troubles.append(
+            Trouble(
+                f"job.toml, piece {spec.name}, blank.size_{axis}_mm",
+                f"is larger than its blank along {axis}",
+                (
+                    f"make the blank at least {least_mm:.1f} mm along {axis} (it is {now_mm:.1f})",
+                    f"see whether {spec.shape} is in the right unit",
+                ),
+                f"sticks out {short_mm:.2f} mm",
+            )
         )
+    return troubles
+
+
+def _nothing_cut(spec: PieceSpec, layout: Layout) -> Refusal:
+    """The refusal where not one placement would cut anything."""
+    where = f"piece {spec.name}"
+    if not layout.sides:
+        fills, larger = "fills its blank: there is nothing to cut", "make the blank larger than the piece"
+        return refuse(where, fills, larger, "or see whether shape and blank are the right ones")
+    if layout.beyond_travel:
+        return refuse(
+            where,
+            "no placement reaches anything of it: the travel is too small",
+            "see whether travel and shape are in the right unit",
+            "make the piece smaller, or use a machine of more travel",
+        )
+    return refuse(
+        where,
+        "no placement reaches anything of it: nut, nose or the end of Z come first",
+        "set the cutters further out of the collet",
+        "or use narrower ones; see whether their sizes are in the right unit",
+    )
 
 
 def through_z_mm(box: BlankBox, up: str, meeting_mm: float, overlap_mm: float) -> float:

@@ -33,6 +33,8 @@ def hidden_notes(piece: Solid, layout: Layout) -> list[str]:
     """Faces that face a side but lie under another part of the piece: no cutter comes there from above."""
     notes = []
     for side in layout.sides:
+        if not side.placements:
+            continue
         place = side.placements[0]
         standing_piece = piece.moved(place.stand)
         grid = Grid.over(*place.region_mm[:2], *place.region_mm[2:], HIDDEN_PITCH_MM)

@@ -9,6 +9,7 @@ from witnessmark.job.catalog import unknown_woods
 from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.files import load_job, save_job
 from witnessmark.job.models import Job, PieceSpec
+from witnessmark.plan.search import setup_troubles
 from witnessmark.shapes.read import Reading, read_solid
 from witnessmark.shapes.write import write_stl
 
@@ -30,6 +31,10 @@ class CheckAnswer:
 def check(folder: Path | str) -> CheckAnswer:
     """Read the job and its shapes; a refusal names all that is wrong."""
     workshop = open_workshop(folder)
+    job = workshop.job
+    troubles = [one for spec in job.pieces for one in setup_troubles(job, spec, workshop.solids[spec.name])]
+    if troubles:
+        raise Refusal(*troubles)
     health: list[str] = []
     for spec in workshop.job.pieces:
         health += _health_lines(spec, workshop.folder.root)

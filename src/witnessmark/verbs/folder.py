@@ -13,6 +13,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from witnessmark.job.whole import not_written
+
 
 @dataclass(frozen=True)
 class JobFolder:
@@ -22,17 +24,25 @@ class JobFolder:
 
     def out(self, *parts: str) -> Path:
         path = self.root.joinpath("out", *parts)
-        path.parent.mkdir(parents=True, exist_ok=True)
-        return path
+        return _made(path.parent) / path.name
 
     def out_dir(self, *parts: str) -> Path:
-        path = self.root.joinpath("out", *parts)
-        path.mkdir(parents=True, exist_ok=True)
-        return path
+        return _made(self.root.joinpath("out", *parts))
+
+
+def _made(folder: Path) -> Path:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise not_written(folder, error) from None
+    return folder
 
 
 def clear_files(folder: Path, pattern: str) -> None:
     """Remove last time's results of one kind, so that nothing stale lies among the new."""
     if folder.is_dir():
         for old in folder.glob(pattern):
-            old.unlink()
+            try:
+                old.unlink()
+            except OSError as error:
+                raise not_written(old, error) from None

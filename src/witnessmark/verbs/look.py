@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
 
 from witnessmark.field.drop import top_bounds
+from witnessmark.job.checks import Parts, cross_checks
+from witnessmark.job.errors import Refusal, refuse
 from witnessmark.job.models import Blank, Cutter, Job, Machine, MovableBoard, PieceSpec, Settings, Wish
+from witnessmark.job.names import name_from
 from witnessmark.job.placement import rectangle_of
 from witnessmark.plan.change import Change, Search, search_changes
 from witnessmark.plan.hits import Hit, hits_without_clearance
 from witnessmark.plan.model import PiecePlan, PlacementPlan
 from witnessmark.plan.piece import plan_piece
-from witnessmark.plan.search import lay_out
+from witnessmark.plan.search import lay_out, setup_troubles
 from witnessmark.plan.spindle import Reachable, main_cutter, reachable
 from witnessmark.plan.table import side_words
 from witnessmark.shapes.solid import Solid
@@ -69,9 +72,13 @@ def look(
 ) -> LookAnswer:
     """Answer the first question; a refusal says what cannot be set up at all."""
     path = Path(shape)
+    must_be_file(path)
+    if picture is not None:
+        _must_be_drawable(picture, path)
     progress("reading the shape", 0.0)
     solid, notes = read_piece(path, unit, thickness_mm)
     job, assumed = job_for(path, sizes, solid)
+    _must_go_together(job, solid)
     job, coarse = _as_coarse_as_large(job)
     spec = job.pieces[0]
     plan = plan_piece(job, spec, solid, progress)
@@ -96,6 +103,38 @@ def look(
     progress("drawing", 0.95)
     drawn = _draw(job, plan, solid, worst, tuple(words), picture)
     return LookAnswer(**{**answer.__dict__, "picture": drawn})
+
+
+def must_be_file(path: Path) -> None:
+    """Refuse what is there but is no file, by the name that was given."""
+    try:
+        there, file = path.exists(), path.is_file()
+        if "\0" in str(path):
+            raise ValueError
+    except (OSError, ValueError):  # a name too long, or with signs that no name has
+        raise refuse(f"shape {str(path)[:80]!r}", "is not the name of a file", "check the name") from None
+    if there and not file:
+        what = "is a folder" if path.is_dir() else "is no file"
+        raise refuse(f"shape {path}", what, "name the shape file itself: .step, .stl, .3mf, .obj, .dxf or .svg")
+
+
+def _must_be_drawable(picture: Path, shape: Path) -> None:
+    """Refuse a picture that could not be written, or would be written over the shape, before the work is done."""
+    where = f"picture {picture}"
+    if picture.suffix.lower() != ".png":
+        raise refuse(where, "does not end in .png", "give the picture a name that ends in .png")
+    if picture.is_dir():
+        raise refuse(where, "is a folder", "name a file in it: look.png")
+    if picture.exists() and shape.exists() and picture.samefile(shape):
+        raise refuse(where, "is the shape file itself", "give the picture another name")
+
+
+def _must_go_together(job: Job, solid: Solid) -> None:
+    """Refuse sizes that cannot all be true; they have no line in a file, so the size itself is named."""
+    parts = Parts(job.machine, tuple(enumerate(job.cutters)), tuple(enumerate(job.pieces)), job.settings, job.wish)
+    troubles = cross_checks(parts, None, "look") or setup_troubles(job, job.pieces[0], solid)
+    if troubles:
+        raise Refusal(*(replace(one, where=one.where.partition(", ")[2]) for one in troubles))
 
 
 def job_for(path: Path, sizes: LookSizes, solid: Solid) -> tuple[Job, tuple[str, ...]]:
@@ -150,12 +189,13 @@ def job_for(path: Path, sizes: LookSizes, solid: Solid) -> tuple[Job, tuple[str,
         stepdown_mm=min(3.0, sizes.cutter_mm / 2),
         stepover_mm=0.4 * sizes.cutter_mm,
     )
+    name = name_from(path.stem)
     spec = PieceSpec(
-        name=path.stem,
+        name=name,
         shape=path.name,
         blank=Blank(size_x_mm=blank[0], size_y_mm=blank[1], size_z_mm=blank[2]),
     )
-    return Job(name=path.stem, machine=machine, cutters=(cutter,), pieces=(spec,)), tuple(assumed)
+    return Job(name=name, machine=machine, cutters=(cutter,), pieces=(spec,)), tuple(assumed)
 
 
 def _as_coarse_as_large(job: Job) -> tuple[Job, tuple[str, ...]]:

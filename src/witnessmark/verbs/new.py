@@ -10,13 +10,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from witnessmark.job.errors import refuse
+from witnessmark.job.errors import Refusal, refuse
 from witnessmark.job.files import job_from_text
 from witnessmark.job.measure import how_to_measure
 from witnessmark.job.models import Job
 from witnessmark.job.rewrite import new_job_text
+from witnessmark.job.whole import not_written
+from witnessmark.plan.candidates import blank_box
+from witnessmark.plan.search import fit_troubles
 
-from .look import LookSizes, job_for
+from .look import LookSizes, job_for, must_be_file
 from .workshop import read_piece
 
 ASKED = (
@@ -67,6 +70,7 @@ def questions(job: Job) -> Iterator[Question]:
 
 def first_job(shape: Path, sizes: LookSizes, unit: str | None = None, thickness_mm: float | None = None) -> Job:
     """The job that the sizes and their defaults make, before anything else is asked."""
+    must_be_file(shape)
     solid, _ = read_piece(shape, unit, thickness_mm)
     job, _ = job_for(shape, sizes, solid)
     piece = job.pieces[0].model_copy(update={"shape_unit": unit, "thickness_mm": thickness_mm})
@@ -90,15 +94,26 @@ def new(folder: Path | str, shape: Path, job: Job) -> Path:
     root = Path(folder)
     if root.exists():
         raise refuse(str(root), "is there already", "choose another name", "or change its job.toml by hand")
+    spec = job.pieces[0]
+    solid, _ = read_piece(shape, spec.shape_unit, spec.thickness_mm)
+    too_small = fit_troubles(spec, solid, blank_box(spec.blank, *solid.bounds_mm))
+    if too_small:
+        raise Refusal(*too_small)
     text = new_job_text(job)
-    root.parent.mkdir(parents=True, exist_ok=True)
-    beside = Path(tempfile.mkdtemp(prefix=f".{root.name}.", dir=root.parent))
+    try:
+        root.parent.mkdir(parents=True, exist_ok=True)
+        beside = Path(tempfile.mkdtemp(prefix=f".{root.name}.", dir=root.parent))
+    except OSError as error:
+        raise not_written(root, error) from None
     try:
         shutil.copyfile(shape, beside / job.pieces[0].shape)
         (beside / "job.toml").write_text(text, encoding="utf-8", newline="\n")
         job_from_text(text, beside)
         beside.chmod(0o755)
         os.replace(beside, root)
+    except OSError as error:
+        shutil.rmtree(beside, ignore_errors=True)
+        raise not_written(root, error) from None
     except BaseException:
         shutil.rmtree(beside, ignore_errors=True)
         raise
