@@ -69,11 +69,14 @@ class Easing:
     ups: tuple[int, ...]
     tops: dict[int, tuple[Floats, Grid]] = field(default_factory=dict)
 
-    def unavoidable(self, at_mm: Floats, lean: NDArray[np.int8], shy_mm: float = 0.0) -> tuple[Floats, Floats]:
+    def unavoidable(
+        self, at_mm: Floats, lean: NDArray[np.int8], shy_mm: float = 0.0, normal: Floats | None = None
+    ) -> tuple[Floats, Floats]:
         """(wood before each place that no cutter can take, level mm; the radius that does best there), each (n,).
 
         ``lean`` (n,) as in edges: a wall that leans out over what is beneath it cannot be reached from above.
-        ``shy_mm``: how much further off the walls than its radius the cutter may keep.
+        ``shy_mm``: how much further off the walls than its radius the cutter may keep. ``normal`` (n, 2), out of the
+        wall: where the cutter standing against the wall there meets no other wall, nothing need be closed.
         """
         left, radius = np.full(len(at_mm), np.inf), np.zeros(len(at_mm))
         for up in self.ups:
@@ -81,7 +84,12 @@ class Easing:
             seen = (lean * up >= 0) & (fit > 0)
             for r in np.unique(fit[seen]):
                 rows = np.flatnonzero(seen & (fit == r))
-                some = self._closed(at_mm[rows], float(r) + shy_mm)
+                radius_mm, some = float(r) + shy_mm, np.zeros(len(rows))
+                hemmed = (
+                    np.ones(len(rows), bool) if normal is None else self._hemmed(at_mm[rows], normal[rows], radius_mm)
+                )
+                if hemmed.any():
+                    some[hemmed] = self._closed(at_mm[rows[hemmed]], radius_mm)
                 better = some < left[rows]
                 left[rows[better]], radius[rows[better]] = some[better], r
         left[~np.isfinite(left)] = 0.0
@@ -105,6 +113,18 @@ class Easing:
         top = top_centre(triangles, grid)[0].astype(np.float64)
         size = 2 * round(NEAR_MM / TOP_PITCH_MM) + 1
         return np.asarray(maximum_filter(top, size=size, mode="nearest"), dtype=np.float64), grid
+
+    def _hemmed(self, at_mm: Floats, normal: Floats, radius_mm: float) -> NDArray[np.bool_]:
+        """Where a disc that touches the wall at a place from outside would reach into the section there, (n,)."""
+        centres = shapely.points(at_mm[:, :2] + (radius_mm + SLACK_MM) * normal)
+        hemmed = np.zeros(len(at_mm), dtype=bool)
+        heights, where = np.unique(np.round(at_mm[:, 2], 6), return_inverse=True)
+        for k, z_mm in enumerate(heights):
+            rows = np.flatnonzero(where.ravel() == k)
+            section = self.solid.section(float(z_mm))
+            shapely.prepare(section)
+            hemmed[rows] = shapely.dwithin(section, centres[rows], radius_mm)
+        return hemmed
 
     def _closed(self, at_mm: Floats, radius_mm: float) -> Floats:
         """Level distance from each place to the nearest air that a disc of that radius can make at its height."""

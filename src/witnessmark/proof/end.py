@@ -158,9 +158,10 @@ def _wall_left(walls: Walls, easing: Easing, allowance_mm: float) -> _Left:
     places = walls.left
     if not len(places):
         return _Left(np.empty((0, 3)), np.empty(0), np.empty(0))
-    least, radius = easing.unavoidable(places.at_mm, places.lean, SHY_MM)
+    least, radius = easing.unavoidable(places.at_mm, places.lean, SHY_MM, places.normal)
     for dz_mm in (-allowance_mm, allowance_mm):  # a ridge may lie over an eased corner by as much as is allowed
-        beside, its_radius = easing.unavoidable(places.at_mm + np.array([0.0, 0.0, dz_mm]), places.lean, SHY_MM)
+        over = places.at_mm + np.array([0.0, 0.0, dz_mm])
+        beside, its_radius = easing.unavoidable(over, places.lean, SHY_MM, places.normal)
         radius = np.where(beside > least, its_radius, radius)
         least = np.maximum(least, beside)
     # the same margin along the level as the allowance is along the normal
