@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -145,3 +147,14 @@ def test_a_refusal_leaves_standard_output_empty(verb: str, tmp_path: Path, capfd
     out, err = capfd.readouterr()
     assert out == ""
     assert "job.toml" in err
+
+
+def test_a_reader_that_stops_early_ends_it_quietly(job: Path) -> None:
+    """Where the answer goes into a command that has had enough of it (head), no traceback follows; status 1."""
+    command = [sys.executable, "-m", "witnessmark.cli.main", "check", str(job), "--json"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as child:
+        assert child.stdout is not None
+        assert child.stderr is not None
+        child.stdout.close()
+        assert child.stderr.read() == b""
+        assert child.wait(timeout=60) == 1

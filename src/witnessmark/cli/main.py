@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 
@@ -110,7 +111,13 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         from . import answer
 
-        return answer.answer(asked)
+        status = answer.answer(asked)
+        if sys.stdout is not None:  # a service may have closed it
+            sys.stdout.flush()
+        return status
+    except BrokenPipeError:  # whoever reads the answer has had enough of it, as head does
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # nothing more to tell when Python ends
+        return 1
     except Refusal as refusal:
         print(refusal, file=sys.stderr)
         return 1
