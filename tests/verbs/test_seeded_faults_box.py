@@ -114,10 +114,7 @@ def box_once(tmp_path_factory: pytest.TempPathFactory) -> Bench:
 
 @pytest.fixture(scope="module")
 def little_once(tmp_path_factory: pytest.TempPathFactory) -> Bench:
-    """A small box of the same kind in four placements on a machine of 70 mm travel.
-
-    Wood left whole is judged slowly, by heights and length of wall: hence few steps and short walls.
-    """
+    """A small box of the same kind in four placements on a machine of 70 mm travel: many proofs in little time."""
     folder = tmp_path_factory.mktemp("little")
     shape = straight_box(
         size_x_mm=70.0, size_y_mm=40.0, height_mm=20.0, wall_mm=8.0, hollow_mm=20.0 - LITTLE_FLOOR_MM
