@@ -7,6 +7,7 @@ import math
 import ezdxf
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -304,3 +305,18 @@ def test_what_is_not_drawn_is_not_read(tmp_path):
     outline = read_outline(svg(tmp_path, body))
     assert outline.polygon.area == pytest.approx(100)
     assert any("1 text" in note and "1 use" in note for note in outline.notes)
+
+
+@pytest.mark.parametrize("stubs", [1, 2, 3])
+def test_stubs_at_a_corner_do_not_lead_the_outline_astray(stubs: int) -> None:
+    """Lines that end at a corner of a closed outline are passed over, whatever their order among its lines."""
+    corners = np.array([[0.0, 0.0], [40.0, 0.0], [40.0, 30.0], [0.0, 30.0]])
+    sides = [np.stack([corners[k], corners[(k + 1) % 4]]) for k in range(4)]
+    spurs = [np.array([[40.0, 30.0], [44.0 + k, 36.0 - 2 * k]]) for k in range(stubs)]
+    for turn in range(4 + stubs):
+        lines = [*spurs, *sides]
+        joined = join([*lines[turn:], *lines[:turn]])
+        assert len(joined.rings) == 1
+        assert len(joined.rings[0]) == 4
+        assert len(joined.open) == -(-stubs // 2)
+        assert shapely.Polygon(joined.rings[0]).area == pytest.approx(1200.0)

@@ -3,12 +3,16 @@
 Question  which lines meet end to end, and which of the chains close into rings
 Units     mm
 Arrays    a line or chain is (n, 2) float64; a closed ring does not repeat its first place
-Method    pairs of ends nearest first, each end used once: first those that coincide, then those within a tolerance
-Source    common practice, no source
+Method    lines that lie on no closed way (the bridges of the graph whose nodes are the places where ends meet) are
+          joined apart, so that a stub never leads a ring astray; then pairs of ends nearest first, each end used
+          once: first those that coincide, then those within a tolerance
+Source    graph bridges: Tarjan, R. E. (1974), A note on finding the bridges of a graph, Information Processing
+          Letters 2(6) (from memory), by networkx; joining nearest first: common practice, no source
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -34,9 +38,39 @@ class Joined:
 
 def join(lines: Sequence[Floats], join_mm: float = JOIN_MM) -> Joined:
     """Join lines (n, 2) end to end. ValueError when thousands of ends lie in one place."""
+    round_about, stubs = _on_closed_ways([line for line in lines if len(line) >= 2], join_mm)
+    closed, loose = _joined(round_about, join_mm), _joined(stubs, join_mm)
+    return Joined(
+        [*closed.rings, *loose.rings],
+        [*closed.open, *loose.open],
+        np.concatenate([closed.forks_mm, loose.forks_mm]),
+        max(closed.widest_gap_mm, loose.widest_gap_mm),
+    )
+
+
+def _on_closed_ways(lines: list[Floats], join_mm: float) -> tuple[list[Floats], list[Floats]]:
+    """The lines that lie on some closed way, and the others."""
+    import networkx as nx
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    if not lines:
+        return [], []
+    ends = np.array([place for line in lines for place in (line[0], line[-1])])
+    pairs = _near(ends, join_mm)
+    links = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(ends), len(ends)))
+    node = connected_components(links, directed=False)[1].reshape(-1, 2)
+    graph, count = nx.Graph(), Counter(frozenset(pair) for pair in node.tolist())
+    graph.add_edges_from(pair for pair in node.tolist() if pair[0] != pair[1])
+    dead_ends = {frozenset(pair) for pair in nx.bridges(graph)} if len(graph) else set()
+    on_way = [not (count[key] == 1 and key in dead_ends) for key in map(frozenset, node.tolist())]
+    kept = [line for line, on in zip(lines, on_way) if on]
+    return kept, [line for line, on in zip(lines, on_way) if not on]
+
+
+def _joined(chains: list[Floats], join_mm: float) -> Joined:
     rings: list[Floats] = []
-    chains = [line for line in lines if len(line) >= 2]
-    forks: list[Floats] = []
+    forks: list[Floats] = [np.empty((0, 2))]
     widest_mm = 0.0
     for within_mm in (SAME_MM, join_mm):
         chains, closed, gap_mm, fork = _join_within(chains, within_mm)
@@ -74,12 +108,7 @@ def _join_within(chains: list[Floats], within_mm: float) -> tuple[list[Floats], 
 
 def _paired(ends: Floats, within_mm: float) -> tuple[list[int], float, Floats]:
     """The partner of each end (-1: none), the widest gap, and the places where more than two ends meet."""
-    from scipy.spatial import cKDTree
-
-    tree = cKDTree(ends)
-    if tree.count_neighbors(tree, within_mm) > _MOST_PAIRS:
-        raise ValueError("thousands of ends lie in one place")
-    pairs = tree.query_pairs(within_mm, output_type="ndarray")
+    pairs = _near(ends, within_mm)
     gaps = np.linalg.norm(ends[pairs[:, 0]] - ends[pairs[:, 1]], axis=1)
     partner, widest_mm = [-1] * len(ends), 0.0
     for index in np.argsort(gaps, kind="stable"):
@@ -89,6 +118,16 @@ def _paired(ends: Floats, within_mm: float) -> tuple[list[int], float, Floats]:
             widest_mm = max(widest_mm, float(gaps[index]))
     meeting = np.bincount(pairs.ravel(), minlength=len(ends))
     return partner, widest_mm, ends[meeting > 1]
+
+
+def _near(ends: Floats, within_mm: float) -> NDArray[np.int64]:
+    """Pairs of ends (m, 2) no further apart than this."""
+    from scipy.spatial import cKDTree
+
+    tree = cKDTree(ends)
+    if tree.count_neighbors(tree, within_mm) > _MOST_PAIRS:
+        raise ValueError("thousands of ends lie in one place")
+    return np.asarray(tree.query_pairs(within_mm, output_type="ndarray"), dtype=np.int64)
 
 
 def _strung(parts: list[Floats], closes: bool) -> Floats:
