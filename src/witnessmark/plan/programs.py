@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from witnessmark.field.grid import Heights
 from witnessmark.job.assembly import assembly_of
 from witnessmark.job.models import Cutter, Job
+from witnessmark.job.names import file_stem
 from witnessmark.path.make import make_paths
 from witnessmark.path.request import CutRequest, CutterPath, CutterTask
 from witnessmark.program.header import filled
@@ -115,7 +115,8 @@ def _written(
         draft = write_program(path.strokes, spec)
         takes = minutes(read(draft), job.machine)
         text = filled(draft, "minutes", f"{takes.total_min:.0f}")
-        file = f"{slug(plan.piece.name)}-{slug(step.placement.name)}-{order}-{slug(path.cutter_name)}.nc"
+        whose = f"{file_stem(plan.piece.name)}-{file_stem(step.placement.name)}"
+        file = f"{whose}-{order}-{file_stem(path.cutter_name)}.nc"
         infos.append(
             ProgramInfo(
                 file=file,
@@ -149,8 +150,3 @@ def _spec(job: Job, plan: PiecePlan, step: PlacementPlan, cutter: Cutter, number
         touch_off=spot,
         safe_z_mm=None,
     )
-
-
-def slug(name: str) -> str:
-    """A file name's part: letters, digits and hyphens only."""
-    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "part"

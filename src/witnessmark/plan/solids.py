@@ -15,12 +15,12 @@ import numpy as np
 
 from witnessmark.field.grid import Grid, Heights
 from witnessmark.job.frames import Rigid
+from witnessmark.job.names import file_stem
 from witnessmark.job.placement import Rectangle, rectangle_of
 from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.write import write_stl
 
 from .model import PiecePlan, PlacementPlan
-from .programs import slug
 
 SIMPLER_MM = 0.02
 LEAST_MM3 = 1.0  # clearance wood in smaller scraps is the merging's rounding
@@ -101,7 +101,7 @@ def write_solids(plan: PiecePlan, folder: Path) -> list[Path]:
         for what, solid in (("wood-to-leave", found.leave), ("clearance-wood", found.clearance)):
             if solid is None:
                 continue
-            stem = f"{slug(plan.piece.name)}-{slug(found.placement)}-{what}"
+            stem = f"{file_stem(plan.piece.name)}-{file_stem(found.placement)}-{what}"
             written.append(write_stl(solid, folder / f"{stem}-piece-frame.stl"))
             written.append(write_stl(solid.moved(found.to_bed), folder / f"{stem}-bed-frame.stl"))
     return written

@@ -13,6 +13,7 @@ from witnessmark.field.grid import Grid
 from witnessmark.job.errors import refuse
 from witnessmark.job.frames import Rigid
 from witnessmark.job.models import Job
+from witnessmark.job.names import file_stem
 from witnessmark.job.placement import Bridge, Hold, Obstacle, Placement, Touch
 from witnessmark.job.whole import write_text_whole, written_whole
 from witnessmark.path.request import Pocket
@@ -71,7 +72,7 @@ def load_plans(job: Job, plan_file: Path, fields_dir: Path) -> list[PiecePlan]:
 
 
 def _fields_file(fields_dir: Path, piece: str, placement: str) -> Path:
-    return fields_dir / f"{piece}-{placement}.npz"
+    return fields_dir / f"{file_stem(piece)}-{file_stem(placement)}.npz"
 
 
 def _piece_table(plan: PiecePlan) -> dict[str, Any]:

@@ -6,10 +6,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from witnessmark.job.names import file_stem
 from witnessmark.job.whole import write_text_whole
 from witnessmark.plan.candidates import blank_box
 from witnessmark.plan.model import Eased, PiecePlan
-from witnessmark.plan.programs import slug
 from witnessmark.plan.store import load_plans, save_plans
 from witnessmark.plan.wood import whole_blank
 from witnessmark.program.fingerprint import fingerprint, stamped
@@ -58,7 +58,7 @@ def prove(
     summary = "\n\n".join(summary_text(verdict) for verdict in verdicts.values())
     write_text_whole(workshop.folder.out("proof.txt"), summary + "\n")
     for name, verdict in verdicts.items():
-        write_deviation_png(verdict, workshop.folder.out("pictures", f"{slug(name)}-deviation.png"))
+        write_deviation_png(verdict, workshop.folder.out("pictures", f"{file_stem(name)}-deviation.png"))
     handed_out = []
     stamps = {}
     for draft in drafts:
