@@ -12,6 +12,7 @@ from typing import Any
 
 from witnessmark.job.errors import Refusal, Trouble
 
+from .ask import Terminal, ask_all
 from .sizes import typed_sizes
 
 Progress = Callable[[str, float], None]
@@ -129,97 +130,13 @@ def _new(asked: argparse.Namespace) -> int:
     job = first_job(Path(shape), look_sizes(given), asked.unit, thick)
     answers: dict[str, str] = {}
     if not asked.yes and sys.stdin is not None and sys.stdin.isatty():
-        job, answers = _ask_all(job, _Terminal(aside=asked.json))
+        job, answers = ask_all(job, Terminal(aside=asked.json))
     folder = new(asked.folder, Path(shape), job)
     if asked.json:
         _print_json({"folder": str(folder), "answers": answers})
         return 0
     print(f"Made {folder}: read and mend {folder / 'job.toml'}, then: witnessmark plan {folder}")
     return 0
-
-
-class _Terminal:
-    """Where questions are put; ``aside``: on standard error, so that standard output carries the JSON alone."""
-
-    def __init__(self, aside: bool) -> None:
-        self.aside = aside
-
-    def say(self, text: str) -> None:
-        print(text, file=sys.stderr if self.aside else sys.stdout, flush=True)
-
-    def line(self, prompt: str) -> str:
-        if not self.aside:
-            return input(prompt).strip()
-        print(prompt, end="", file=sys.stderr, flush=True)
-        return input().strip()
-
-
-def _ask_all(job: Any, terminal: _Terminal) -> tuple[Any, dict[str, str]]:
-    """The job with every question answered, and what was typed by key; refused where the input closes before.
-
-    Answers that do not go together are told, and all is asked again with them in the brackets.
-    """
-    from witnessmark.job.files import job_from_text
-    from witnessmark.job.rewrite import new_job_text
-    from witnessmark.verbs.new import questions
-
-    typed: dict[str, str] = {}
-    try:
-        terminal.say("Lengths in mm, or with their unit ('1/4 in'). Enter takes the value in brackets.\n")
-        while True:
-            before = job
-            for question in questions(job):
-                job = _ask(question, job, typed, terminal)
-            try:
-                job_from_text(new_job_text(job))
-                return job, typed
-            except Refusal as apart:
-                if job == before:  # nothing was answered anew: it lies with what was given
-                    raise
-                terminal.say(f"\n{apart}\nThese do not go together. Once more; Enter keeps what you answered.\n")
-    except EOFError:
-        terminal.say("")
-        closed = "the input closed before every question was answered; no folder is made (--yes takes the defaults)"
-        raise Refusal(Trouble("new", closed)) from None
-
-
-def _ask(question: Any, job: Any, typed: dict[str, str], terminal: _Terminal) -> Any:
-    """The job with the answer in it, asked until it can be used; nothing typed keeps the value shown."""
-    from witnessmark.verbs.new import answered
-
-    shown = f"{question.default:g}" if isinstance(question.default, float) else str(question.default)
-    while True:
-        try:
-            text = terminal.line(f"{question.words} [{shown}]: ")
-            if not text:
-                return job
-            job = answered(job, {question.key: float(text) if _is_number(text) else text})
-        except ValueError as wrong:
-            terminal.say(f"  {_reason(wrong)}")
-            continue
-        typed[question.key] = text
-        return job
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True
-
-
-def _reason(wrong: ValueError) -> str:
-    """What is wrong with an answer, in words."""
-    from pydantic import ValidationError
-
-    from witnessmark.job.complaints import troubles_of
-    from witnessmark.job.models import Job
-
-    if isinstance(wrong, UnicodeError):
-        return "that cannot be read: type it again"
-    what = troubles_of(wrong, Job, "")[0].what if isinstance(wrong, ValidationError) else str(wrong)
-    return f"that {what}" if what.startswith("is ") else what
 
 
 def _check(asked: argparse.Namespace) -> int:
