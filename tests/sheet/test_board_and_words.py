@@ -12,7 +12,7 @@ from small_sheet_job import SIZE_X, SIZE_Y, small_placement
 
 from witnessmark.job.demonstration import demonstration_machine
 from witnessmark.job.frames import Rigid, side_rotation
-from witnessmark.sheet.board import blank_on_bed, seat_of
+from witnessmark.plan.board import blank_on_bed, seat_of
 from witnessmark.sheet.sides import SIDES, lying, side_towards, turning
 from witnessmark.sheet.words import LONGEST_RUN, clean, clean_line, minutes, mm
 

@@ -5,6 +5,7 @@ Every check takes parts that are valid in themselves, so that one wrong key does
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +16,7 @@ from .frames import SIDES
 from .models import Blank, Cutter, Machine, PieceSpec, Settings, Wish
 from .names import file_stem, is_name, leads_elsewhere
 
+PLAN_PITCH_RATIO, PROOF_PITCH_RATIO = 1.0, 0.5  # the largest cells, of the smallest cutter's diameter
 MOST_CELLS = 100_000_000  # of one field of a blank, 400 MB: more is a slip of the point
 LARGEST_SHAPE_MB = 512
 
@@ -98,18 +100,51 @@ def _same_files(pieces: Sequence[tuple[int, PieceSpec]], file: str) -> Iterator[
 
 
 def _pitches(settings: Settings, cutters: Sequence[Cutter]) -> Found:
+    yield from _coarse("plan_pitch_mm", settings.plan_pitch_mm, cutters, PLAN_PITCH_RATIO)
+    yield from _coarse("proof_pitch_mm", settings.proof_pitch_mm, cutters, PROOF_PITCH_RATIO)
+
+
+def _coarse(key: str, pitch_mm: float, cutters: Sequence[Cutter], most_ratio: float) -> Found:
     """Cells through which the smallest cutter would fall: a plan or a proof on them would be worth nothing."""
     if not cutters:
         return
     least = min(cutters, key=lambda cutter: cutter.diameter_mm)
-    for key, most_mm in (("plan_pitch_mm", least.diameter_mm), ("proof_pitch_mm", least.diameter_mm / 2)):
-        pitch_mm = getattr(settings, key)
-        if pitch_mm > most_mm:
-            yield (
-                key,
-                f'is {pitch_mm:g}, too coarse for cutter "{_cut(least.name)}" of {least.diameter_mm:g} mm',
-                (f"set it to at most {most_mm:g}", "see whether the cutter's diameter is in the right unit"),
-            )
+    most_mm = most_ratio * least.diameter_mm
+    if pitch_mm > most_mm:
+        yield (
+            key,
+            f'is {pitch_mm:g}, too coarse for cutter "{_cut(least.name)}" of {least.diameter_mm:g} mm',
+            (f"set it to at most {most_mm:g}", "see whether the cutter's diameter is in the right unit"),
+        )
+
+
+def _cells(blank: Blank, pitch_mm: float) -> float:
+    return blank.size_x_mm / pitch_mm * (blank.size_y_mm / pitch_mm)
+
+
+def proof_pitch_troubles(
+    where: str, pitch_mm: float, cutters: Sequence[Cutter], blanks: Iterable[Blank]
+) -> list[Trouble]:
+    """Why a proof on another pitch than the job's would be worth nothing, by the rules of its own; none if it is not.
+
+    ``where``: how the maker gave it.
+    """
+    most_mm = PROOF_PITCH_RATIO * min(cutter.diameter_mm for cutter in cutters)
+    if not (math.isfinite(pitch_mm) and pitch_mm > 0):
+        what = f"is {pitch_mm:g}; the cells of a proof have a size, in mm"
+        return [
+            Trouble(where, what, (f"give more than 0 and at most {most_mm:g}", "or leave it out: the job has one"))
+        ]
+    troubles = [
+        Trouble(where, what, remedies) for _, what, remedies in _coarse("", pitch_mm, cutters, PROOF_PITCH_RATIO)
+    ]
+    largest = max(blanks, key=lambda blank: _cells(blank, 1.0))
+    cells = _cells(largest, pitch_mm)
+    if cells > MOST_CELLS:
+        least_mm = math.ceil(1000 * math.sqrt(_cells(largest, 1.0) / MOST_CELLS)) / 1000
+        what = f"is {pitch_mm:g}, which makes {cells:.2g} cells of the blank; at most {MOST_CELLS:.0e} can be held"
+        troubles.append(Trouble(where, what, (f"give at least {least_mm:g}",)))
+    return troubles
 
 
 def _cutter(cutter: Cutter) -> Found:
@@ -200,6 +235,15 @@ def _machine(machine: Machine) -> Found:
             f"is {machine.support_z_bed_mm:g}, as high as the gantry's underside ({machine.gantry_above_bed_mm:g})",
             ("measure both from the fixed spoilboard",),
         )
+    if machine.board and machine.board.bolt_places_mm:
+        places, pitch = machine.board.bolt_places_mm, machine.board.hole_pitch_mm
+        apart = [(place - places[0]) / pitch for place in places]
+        if any(abs(a - round(a)) * pitch > 0.1 for a in apart) or len({round(a) for a in apart}) < len(apart):
+            yield (
+                "board.bolt_places_mm",
+                f"are not whole holes of {pitch:g} mm apart",
+                ("measure them again from one to the next", "correct board.hole_pitch_mm"),
+            )
     if machine.board and 2 * machine.board.hole_inset_mm >= min(machine.board.size_x_mm, machine.board.size_y_mm):
         yield ("board.hole_inset_mm", "lies beyond the middle of the board", ("measure it from the board's edge",))
 
@@ -219,7 +263,7 @@ def _blank(blank: Blank, settings: Settings | None) -> Found:
             ("measure each glue line's height from the underside of the blank",),
         )
     for key in ("plan_pitch_mm", "proof_pitch_mm") if settings else ():
-        cells = blank.size_x_mm * blank.size_y_mm / getattr(settings, key) ** 2
+        cells = _cells(blank, getattr(settings, key))
         if cells > MOST_CELLS:
             yield (
                 "blank.size_x_mm",

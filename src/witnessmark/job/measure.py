@@ -35,6 +35,8 @@ MEASURE: dict[str, str] = {
     "machine.board.size_y_mm": "length of the movable board along Y",
     "machine.board.hole_pitch_mm": "from hole to hole; measure over ten and divide by ten",
     "machine.board.hole_inset_mm": "from the board's edge to the middle of its row of holes",
+    "machine.board.bolt_places_mm": "the fixed threaded inserts that bolts go into, along the board's rows of holes, "
+    "from the low end of that travel; empty: near a quarter and three quarters of it",
     "machine.board.bolt_head_height_mm": "how far a bolt's head stands above the board",
     "machine.board.bolt_head_diameter_mm": "across a bolt's head, washer included",
     "machine.board.repeatability_mm": "how far the board misses its place when shifted and put back, by indicator",

@@ -32,6 +32,7 @@ class MovableBoard(Model):
     size_y_mm: PositiveMm
     hole_pitch_mm: PositiveMm
     hole_inset_mm: PositiveMm = 12.5
+    bolt_places_mm: tuple[NonNegativeMm, ...] = ()
     bolt_head_height_mm: NonNegativeMm = 5.0
     bolt_head_diameter_mm: PositiveMm = 13.0
     repeatability_mm: NonNegativeMm = 0.1

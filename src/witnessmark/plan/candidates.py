@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from witnessmark.job.frames import Floats, standing
 from witnessmark.job.models import Blank, Job, Machine, PieceSpec
 from witnessmark.job.placement import Hold, Placement, Rectangle, rectangle_outline
+
+from .board import bolt_heads, holes_off_middle_mm
 
 DEFAULT_PITCH_MM = 25.0  # shift step where the machine has no movable board with holes
 MOST_SHIFTS = 20  # to either side of the middle
@@ -56,23 +58,26 @@ def candidates(job: Job, spec: PieceSpec, box: BlankBox, up: str) -> list[Placem
     low, high = corners.min(axis=0), corners.max(axis=0)
     middle = (low + high) / 2
     pitch_mm = machine.board.hole_pitch_mm if machine.board else DEFAULT_PITCH_MM
+    off = (
+        machine.travel_x_mm / 2 + holes_off_middle_mm(machine, "x"),
+        machine.travel_y_mm / 2 + holes_off_middle_mm(machine, "y"),
+    )
     held = Hold("tape", rectangle_outline((low[0], low[1], high[0], high[1])))
     found = []
     for dx in _along(machine, "x", float(high[0] - low[0]), pitch_mm):
         for dy in _along(machine, "y", float(high[1] - low[1]), pitch_mm):
-            shift = (machine.travel_x_mm / 2 - middle[0] + dx, machine.travel_y_mm / 2 - middle[1] + dy)
-            found.append(
-                Placement(
-                    name="",
-                    up=up,
-                    stand=stand,
-                    shift_mm=(round(float(shift[0]), 3), round(float(shift[1]), 3)),
-                    support_z_bed_mm=machine.support_z_bed_mm,
-                    region_mm=_rectangle(low, high),
-                    cutters=tuple(cutter.name for cutter in job.cutters),
-                    holds=(held,),
-                )
+            shift = (off[0] - middle[0] + dx, off[1] - middle[1] + dy)
+            place = Placement(
+                name="",
+                up=up,
+                stand=stand,
+                shift_mm=(round(float(shift[0]), 3), round(float(shift[1]), 3)),
+                support_z_bed_mm=machine.support_z_bed_mm,
+                region_mm=_rectangle(low, high),
+                cutters=tuple(cutter.name for cutter in job.cutters),
+                holds=(held,),
             )
+            found.append(replace(place, obstacles=bolt_heads(machine, place, place.region_mm)))
     return found
 
 

@@ -82,7 +82,7 @@ def evaluate(
     settings = job.settings
     top, grid = columns.top(place.stand.rotation)
     lowest, highest = piece_tops(piece, place.stand, grid)
-    scene = Scene(grid, top, highest)
+    scene = Scene(grid, top, highest, hardware_tops(place, grid))
     spindle = spindle_in(place, main, job)
     allowances = (settings.wall_allowance_mm, settings.floor_allowance_mm)
     floor = reachable_floor(scene, spindle, *allowances)
@@ -156,6 +156,18 @@ def finishing_underside(
         finish = np.where(along & np.isfinite(tips), tips, np.float32(np.inf)).astype(np.float32)
         np.minimum(under, underside_of(scene, spindle, finish), out=under)
     return under
+
+
+def hardware_tops(place: Placement, grid: Grid) -> Heights | None:
+    """Tops of the hardware over the grid (ny, nx), -inf where none stands; None where the grid has none.
+
+    What stands beyond the grid's rim is left to the proof.
+    """
+    tops = grid.full(-np.inf)
+    for obstacle in place.obstacles:
+        over = inside_outline(obstacle.outline_mm, grid.x_mm[None, :], grid.y_mm[:, None])
+        tops[over] = np.maximum(tops[over], np.float32(obstacle.z_to_mm))
+    return tops if np.isfinite(tops).any() else None
 
 
 def with_pockets(result: Evaluation, pockets: tuple[Pocket, ...]) -> Evaluation:

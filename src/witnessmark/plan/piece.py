@@ -10,6 +10,7 @@ from witnessmark.job.placement import Placement, Rectangle, Touch, rectangle_of
 from witnessmark.path.request import Pocket
 from witnessmark.shapes.solid import Solid
 
+from .board import sunk_note
 from .bridges import bridges_for, standing_on
 from .choose import choose
 from .evaluate import Evaluation, with_pockets
@@ -121,7 +122,9 @@ def _with_touch_off(job: Job, place: Placement, layout: Layout) -> Placement:
     height_mm = float(layout.box.size_mm[2])
     window = place.window_mm(machine.travel_x_mm, machine.travel_y_mm, job.settings.travel_slack_mm)
     assemblies = [reachable(c, machine, job.settings).assembly for c in job.cutters if c.name in place.cutters]
-    spot = touch_off_spot(machine, assemblies, rectangle_of(place.holds[0].outline_mm), height_mm, window)
+    blank_mm = rectangle_of(place.holds[0].outline_mm)
+    place = replace(place, notes=(*place.notes, *sunk_note(machine, place, blank_mm)))
+    spot = touch_off_spot(machine, assemblies, blank_mm, height_mm, window, place.obstacles)
     if spot is None:
         note = (
             "no touch-off spot beside the blank is within the travel: use a blank narrower by 40 mm or a wider board"

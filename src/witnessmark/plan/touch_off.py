@@ -14,7 +14,7 @@ import numpy as np
 
 from witnessmark.job.assembly import Assembly
 from witnessmark.job.models import Machine
-from witnessmark.job.placement import Rectangle
+from witnessmark.job.placement import Obstacle, Rectangle, rectangle_of
 
 SIDE_CLEAR_MM = 1.0  # nut or nose to the blank's side while touching off
 BLOCKS_MM = (0.0, 25.0, 50.0)  # setting blocks a shop has or planes; tried from the lowest
@@ -36,8 +36,12 @@ def touch_off_spot(
     blank_mm: Rectangle,
     blank_height_mm: float,
     window_mm: Rectangle,
+    keep_off: Sequence[Obstacle] = (),
 ) -> Spot | None:
-    """The spot farthest from the blank that every cutter reaches, on the lowest setting block; else None."""
+    """The spot farthest from the blank that every cutter reaches, on the lowest setting block; else None.
+
+    Hardware (``keep_off``) beside the spot is passed as the blank's side is.
+    """
     face = _supporting_face(machine, blank_mm, window_mm)
     for block_mm in BLOCKS_MM:
         edge_mm = max(BLOCK_EDGE_MM if block_mm else 0.0, max(a.cutter.diameter_mm for a in assemblies) / 2)
@@ -49,6 +53,10 @@ def touch_off_spot(
         need_mm = max(_beside_mm(assembly, blank_height_mm - block_mm) for assembly in assemblies)
         if block_mm:
             need_mm = max(need_mm, BLOCK_EDGE_MM)
+        for hardware in keep_off:
+            beside_mm = max(_beside_mm(assembly, hardware.z_to_mm - block_mm) for assembly in assemblies)
+            to_it = _away_from(rectangle_of(hardware.outline_mm), xs[None, :], ys[:, None])
+            away = np.where(to_it < max(beside_mm, edge_mm), -1.0, away)
         j, i = np.unravel_index(int(np.argmax(away)), away.shape)
         if away[j, i] >= need_mm:
             return Spot(float(xs[i]), float(ys[j]), block_mm)

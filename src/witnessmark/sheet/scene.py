@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 from witnessmark.field.grid import Grid, Heights
 from witnessmark.job.models import Machine
 from witnessmark.job.placement import Rectangle
+from witnessmark.plan.board import Seat, blank_on_bed, seat_of
 from witnessmark.plan.model import PlacementPlan
 from witnessmark.shapes.solid import Solid
 
-from .board import Seat, blank_on_bed, seat_of
 from .palette import BED, BOARD, WOOD, WOOD_CUT_EARLIER, mixed, placement_colour, rgb
 
 Floats = NDArray[np.float64]
