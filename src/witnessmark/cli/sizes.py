@@ -16,6 +16,12 @@ WORDS = {
     "stick_out": "from the face of the collet nut to the cutter's tip: --stick-out 45",
     "nut": "the collet nut's diameter and its length below the spindle nose: --nut 20x20",
     "nose": "the spindle nose's diameter: --nose 65",
+    "blank": "the blank along X, Y and Z, each more than 0: --blank 400x180x74",
+    "flutes": "the length of the flutes, more than 0: --flutes 25",
+    "nose_above_bed": "from the bed to the spindle nose at the top of Z, more than 0: --nose-above-bed 155",
+    "board": "the thickness of the board under the blank, more than 0: --board 18",
+    "pitch": "the step in which the movable board can be set, more than 0 mm: --pitch 25",
+    "thick": "the thickness of the piece, more than 0: --thick 12",
 }
 
 
@@ -33,7 +39,7 @@ def typed_sizes(asked: argparse.Namespace) -> dict[str, tuple[float, ...]]:
         try:
             found[name] = lengths(text, COUNT.get(name, 1))
         except ValueError as wrong:
-            troubles.append(Trouble(f"{option} {text}", str(wrong), (WORDS.get(name, "give it in mm"),)))
+            troubles.append(Trouble(f"{option} {text}", str(wrong), (WORDS[name],)))
     if troubles:
         raise Refusal(*troubles)
     return found

@@ -109,13 +109,19 @@ def _coarse(key: str, pitch_mm: float, cutters: Sequence[Cutter], most_ratio: fl
     if not cutters:
         return
     least = min(cutters, key=lambda cutter: cutter.diameter_mm)
-    most_mm = most_ratio * least.diameter_mm
-    if pitch_mm > most_mm:
+    most_mm = _rounded_down(most_ratio * least.diameter_mm)
+    if pitch_mm > most_ratio * least.diameter_mm:
         yield (
             key,
             f'is {pitch_mm:g}, too coarse for cutter "{_cut(least.name)}" of {least.diameter_mm:g} mm',
             (f"set it to at most {most_mm:g}", "see whether the cutter's diameter is in the right unit"),
         )
+
+
+def _rounded_down(length_mm: float) -> float:
+    """As a remedy prints it: to five figures, never more than it is."""
+    printed_mm = float(f"{length_mm:.5g}")
+    return printed_mm if printed_mm <= length_mm else printed_mm - 10.0 ** (math.floor(math.log10(length_mm)) - 4)
 
 
 def _cells(blank: Blank, pitch_mm: float) -> float:
@@ -129,7 +135,7 @@ def proof_pitch_troubles(
 
     ``where``: how the maker gave it.
     """
-    most_mm = PROOF_PITCH_RATIO * min(cutter.diameter_mm for cutter in cutters)
+    most_mm = _rounded_down(PROOF_PITCH_RATIO * min(cutter.diameter_mm for cutter in cutters))
     if not (math.isfinite(pitch_mm) and pitch_mm > 0):
         what = f"is {pitch_mm:g}; the cells of a proof have a size, in mm"
         return [

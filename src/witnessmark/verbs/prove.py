@@ -6,6 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from witnessmark.job.checks import proof_pitch_troubles
+from witnessmark.job.errors import Refusal
+from witnessmark.job.models import Job
 from witnessmark.job.names import file_stem
 from witnessmark.job.whole import write_text_whole
 from witnessmark.plan.candidates import blank_box
@@ -45,8 +48,12 @@ def prove(
     force: bool = False,
     pitch_mm: float | None = None,
 ) -> ProveAnswer:
-    """Prove every piece's drafts; on a pass (or by force, marked so) put them in ``out/programs``."""
+    """Prove every piece's drafts; on a pass (or by force, marked so) put them in ``out/programs``.
+
+    ``pitch_mm``: another grid than ``settings.proof_pitch_mm``; refused where the job could not have it either.
+    """
     workshop = open_workshop(folder)
+    _must_be_a_pitch(workshop.job, pitch_mm)
     plans = load_plans(workshop.job, workshop.folder.out("plan.toml"), workshop.folder.out_dir("fields"))
     drafts = drafts_of(workshop)
     clear_files(workshop.folder.out_dir("programs"), "*.nc")
@@ -76,13 +83,22 @@ def prove(
     return ProveAnswer(verdicts, tuple(handed_out), force)
 
 
+def _must_be_a_pitch(job: Job, pitch_mm: float | None) -> None:
+    if pitch_mm is None:
+        return
+    blanks = [piece.blank for piece in job.pieces]
+    troubles = proof_pitch_troubles("--pitch", pitch_mm, job.cutters, blanks)
+    if troubles:
+        raise Refusal(*troubles)
+
+
 def prove_piece(
     workshop: Workshop, plan: PiecePlan, drafts: list[DraftFile], progress: Progress, pitch_mm: float | None
 ) -> Verdict:
     """The judge's verdict on one piece, from the whole blank on."""
     job, solid = workshop.job, workshop.solids[plan.piece.name]
     box = blank_box(plan.piece.blank, *solid.bounds_mm)
-    columns = whole_blank(box, pitch_mm or job.settings.proof_pitch_mm)
+    columns = whole_blank(box, job.settings.proof_pitch_mm if pitch_mm is None else pitch_mm)
     programs = [ProgramText(draft.file, draft.placement, draft.cutter, draft.text) for draft in drafts]
     placements = {step.placement.name: step.placement for step in plan.placements}
     return judge(
