@@ -2,8 +2,11 @@
 
 Method    lowest clear tip by dilation (field.dilate) over the cells round the region, renewed only when it forbids
           something and wood has been cut since: wood only sinks, so an old answer errs on the safe side.
-          The steps are grown by the grid's reach, for places between cell centres. Steps no wider than the cutter
-          run where it has cut. Wood over the flutes' length inside the cutter's own width is in the way as well.
+          The wood counts as high as it can stand anywhere in a cell. The steps are grown by two of the grid's
+          reaches: the tip may stand off its cell's centre by one, wood off its own by the other. A tip that this
+          forbids is looked at from where it stands, with the second alone.
+          Steps no wider than the cutter run where it has cut. Wood over the flutes' length inside the cutter's own
+          width is in the way as well.
 """
 
 from __future__ import annotations
@@ -11,6 +14,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from witnessmark.field.dilate import tip_clear_of
@@ -46,10 +50,11 @@ class Room:
     def __init__(self, wood: Wood, assembly: Assembly, around_mm: Rectangle, deepest_cut_mm: float) -> None:
         self._wood = wood
         self._steps = blocking_steps(assembly, wood.grid.reach_mm)
-        widest_mm = float(self._steps[:, 0].max(initial=0.0)) + wood.grid.reach_mm
+        widest_mm = float(self._steps[:, 0].max(initial=0.0)) + 2 * wood.grid.reach_mm
         self._rows, self._columns, self._grid = _around(wood.grid, around_mm, widest_mm)
         self._deepest_cut_mm = deepest_cut_mm
         self._lowest: Heights | None = None
+        self._cut_out: Heights | None = None  # the wood that the answer was found from
         self._asked_at = -1
 
     def allowed(self, points_mm: Floats) -> Flags:
@@ -63,6 +68,15 @@ class Room:
 
     def clear(self, points_mm: Floats) -> Flags:
         """Which tips (n, 3) leave the assembly clear of the wood, by the last answer kept."""
+        clear = self._clear_by_cell(points_mm)
+        forbidden = np.flatnonzero(~clear)
+        if len(forbidden) and self._cut_out is not None:
+            at = np.ascontiguousarray(points_mm[forbidden], dtype=np.float64)
+            frame = (self._grid.x0_mm, self._grid.y0_mm, self._grid.pitch_mm)
+            clear[forbidden] = _clear_at(at, self._cut_out, *frame, self._steps, self._wood.grid.reach_mm)
+        return clear
+
+    def _clear_by_cell(self, points_mm: Floats) -> Flags:
         lowest, grid = self._field(), self._grid
         i = np.floor((points_mm[:, 0] - grid.x0_mm) / grid.pitch_mm).astype(int)
         j = np.floor((points_mm[:, 1] - grid.y0_mm) / grid.pitch_mm).astype(int)
@@ -74,7 +88,7 @@ class Room:
     def clear_cells(self, z_mm: float) -> Flags:
         """Cells (ny, nx) of the wood's grid over which the assembly is clear at a tip height, near the rectangle."""
         lowest_step_mm = float(self._steps[:, 1].min(initial=np.inf))
-        if self._wood.top.max() <= z_mm + lowest_step_mm:
+        if self._wood.most.max() <= z_mm + lowest_step_mm:
             return np.ones(self._wood.top.shape, dtype=bool)
         if self._asked_at != self._wood.cuts:
             self._lowest = None
@@ -88,15 +102,42 @@ class Room:
 
     def _field(self) -> Heights:
         if self._lowest is None:
-            cut_out = self._wood.top[self._rows, self._columns]
+            cut_out = self._wood.most[self._rows, self._columns]
             before = (self._grid.ny, self._grid.nx)
             top = np.full(before, -np.inf, dtype=np.float32)
             j = round((self._wood.grid.y0_mm - self._grid.y0_mm) / self._grid.pitch_mm) + (self._rows.start or 0)
             i = round((self._wood.grid.x0_mm - self._grid.x0_mm) / self._grid.pitch_mm) + (self._columns.start or 0)
             top[j : j + cut_out.shape[0], i : i + cut_out.shape[1]] = cut_out
-            self._lowest = tip_clear_of(top, self._grid, self._steps, self._grid.reach_mm)
+            self._cut_out = top
+            self._lowest = tip_clear_of(top, self._grid, self._steps, 2 * self._grid.reach_mm)
             self._asked_at = self._wood.cuts
         return self._lowest
+
+
+@njit(cache=True, error_model="numpy", nogil=True)
+def _clear_at(points: Floats, top: Heights, x0: float, y0: float, pitch: float, steps: Floats, grow: float) -> Flags:
+    """Whether no cell's wood within a step's radius, grown, stands higher than the step over a tip, (n,)."""
+    ny, nx = top.shape
+    clear = np.ones(len(points), dtype=np.bool_)
+    for n in range(len(points)):
+        x, y = points[n, 0] - x0 - 0.5 * pitch, points[n, 1] - y0 - 0.5 * pitch
+        for s in range(len(steps)):
+            radius, lowest = steps[s, 0] + grow, points[n, 2] + steps[s, 1] + LEVEL_MM
+            for j in range(
+                max(0, math.ceil((y - radius) / pitch)), min(ny - 1, math.floor((y + radius) / pitch)) + 1
+            ):
+                half = math.sqrt(max(0.0, radius * radius - (j * pitch - y) ** 2))
+                for i in range(
+                    max(0, math.ceil((x - half) / pitch)), min(nx - 1, math.floor((x + half) / pitch)) + 1
+                ):
+                    if top[j, i] > lowest:
+                        clear[n] = False
+                        break
+                if not clear[n]:
+                    break
+            if not clear[n]:
+                break
+    return clear
 
 
 def _around(grid: Grid, rectangle_mm: Rectangle, margin_mm: float) -> tuple[slice, slice, Grid]:
