@@ -12,7 +12,14 @@ from witnessmark.path.wood import Wood
 
 HIGH_MM, NUT_MM, STICKOUT_MM = 30.0, 8.0, 12.0
 AROUND_MM = (0.0, 0.0, 60.0, 40.0)
-SHORT = Assembly(FLAT_6, (Step(3.0, 0.0, STICKOUT_MM, "cut"), Step(NUT_MM, STICKOUT_MM, 90.0, "nut")))
+SHORT = Assembly(
+    FLAT_6,
+    (
+        Step(3.0, 0.0, STICKOUT_MM, "cut"),
+        Step(NUT_MM, STICKOUT_MM, 90.0, "nut"),
+        Step(NUT_MM, 90.0, 120.0, "nose"),
+    ),
+)
 
 
 def stood(seed, pitch_mm):
@@ -58,11 +65,11 @@ def test_the_answer_by_cells_allows_no_more_than_the_one_by_places():
     """Cells said to be clear are clear at their centres and at their corners."""
     (coarse, _), _ = stood(7, 1.0)
     room = Room(coarse, SHORT, AROUND_MM, 100.0)
-    cells = room.clear_cells(10.0)
+    cells = room.clear_cells(16.5)
     assert cells.any()
     assert not cells.all()
     rows, columns = np.nonzero(cells)
     grid = coarse.grid
     for dx, dy in ((0.0, 0.0), (-0.5, -0.5), (0.5, 0.5)):
         x, y = grid.x_mm[columns] + dx * grid.pitch_mm, grid.y_mm[rows] + dy * grid.pitch_mm
-        assert room.clear(np.column_stack([x, y, np.full(len(x), 10.0)])).all()
+        assert room.clear(np.column_stack([x, y, np.full(len(x), 16.5)])).all()
