@@ -50,3 +50,13 @@ def test_cavity_does_not_count_as_an_undercut() -> None:
     meeting = meeting_range(Solid(box))
     assert np.isclose(meeting.lowest_mm, -15.0)
     assert np.isclose(meeting.highest_mm, 15.0)
+
+
+def test_a_thin_overhang_counts_by_its_width_not_its_area() -> None:
+    """A short wall that leans out 0.2 mm hides little area, but more than may be left; 0.04 mm may be left."""
+    for lean_mm, seen in ((0.2, False), (0.04, True)):
+        low, high = [(0, 0), (8, 0), (8, 30), (0, 30)], [(0, 0), (8 + lean_mm, 0), (8 + lean_mm, 30), (0, 30)]
+        leaning = manifold3d.Manifold.hull_points([(*p, 0.0) for p in low] + [(*p, 10.0) for p in high])
+        meeting = meeting_range(Solid(leaning))
+        assert (meeting.lowest_mm < 1.0) == seen
+        assert meeting.highest_mm == 10.0

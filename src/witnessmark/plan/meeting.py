@@ -10,13 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from shapely import Polygon, union_all
+from shapely import Polygon, buffer, union_all
 from shapely.geometry.base import BaseGeometry
 
 from witnessmark.job.frames import Rigid, side_rotation
 from witnessmark.shapes.solid import Solid
 
-SEES_MM2 = 2.0  # a section may stick out from under its shadow by this much: sawtooth of facets, not an undercut
+SEES_MM = 0.08  # what hangs over by less is a sawtooth of facets, and less than may be left on a wall anyway
 
 
 @dataclass(frozen=True)
@@ -38,9 +38,10 @@ def filled(shape: BaseGeometry) -> BaseGeometry:
     return union_all([Polygon(part.exterior) for part in parts if not part.is_empty])
 
 
-def hidden_mm2(solid: Solid, z_mm: float) -> float:
-    """How much of what lies above ``z_mm`` overhangs the outline of the section there, mm2."""
-    return float(filled(solid.shadow_above(z_mm)).difference(filled(solid.section(z_mm))).area)
+def hides(solid: Solid, z_mm: float) -> bool:
+    """Whether what lies above ``z_mm`` overhangs the outline of the section there, somewhere wider than SEES_MM."""
+    over = filled(solid.shadow_above(z_mm)).difference(filled(solid.section(z_mm)))
+    return not buffer(over, -SEES_MM / 2).is_empty
 
 
 def meeting_range(piece: Solid, step_mm: float = 1.0) -> Meeting:
@@ -49,8 +50,8 @@ def meeting_range(piece: Solid, step_mm: float = 1.0) -> Meeting:
     foot_mm, rim_mm = float(lower[2]), float(upper[2])
     turned = piece.moved(Rigid(side_rotation("-z"), np.zeros(3)))
     levels_mm = np.arange(foot_mm + step_mm / 2, rim_mm, step_mm)
-    seen_from_rim = np.array([hidden_mm2(piece, float(z)) < SEES_MM2 for z in levels_mm])
-    seen_from_foot = np.array([hidden_mm2(turned, -float(z)) < SEES_MM2 for z in levels_mm])
+    seen_from_rim = np.array([not hides(piece, float(z)) for z in levels_mm])
+    seen_from_foot = np.array([not hides(turned, -float(z)) for z in levels_mm])
     # the foot side works upward from the foot until the first level that it cannot see
     highest_mm = rim_mm if seen_from_foot.all() else float(levels_mm[np.argmin(seen_from_foot)] - step_mm / 2)
     first_hidden = np.argmin(seen_from_rim[::-1])
