@@ -1,6 +1,7 @@
 """Where a job keeps its results: ``out/`` beside ``job.toml``.
 
 out/plan.txt, out/plan.toml    the plan to read, and the plan to go on from
+out/planned-from.json          which job and shapes the plan was made from; out/proven-from.json: and the proof
 out/fields/                    height fields of the plan (numpy archives)
 out/drafts/                    programs as written, before the judge has seen them
 out/programs/                  programs that passed their proof, and only those (unless forced)

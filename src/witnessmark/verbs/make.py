@@ -17,6 +17,7 @@ from witnessmark.plan.store import load_plans, save_plans
 from witnessmark.plan.table import plan_text
 
 from .folder import clear_files
+from .made_from import PLANNED_FROM, PROVEN_FROM, keep, made_from, must_be_as_planned
 from .side_by_side import side_by_side
 from .workshop import Workshop, open_workshop
 
@@ -28,10 +29,17 @@ def silent(_what: str, _done_ratio: float) -> None:
 
 
 def plan(folder: Path | str, progress: Progress = silent, solids: bool = False) -> list[PiecePlan]:
-    """Plan every piece and keep the plan in ``out/``; ``solids``: wood to leave and clearance wood as STL as well."""
+    """Plan every piece and keep the plan in ``out/``; ``solids``: wood to leave and clearance wood as STL as well.
+
+    Programs and proof of an earlier plan go: they are for other placements.
+    """
     workshop = open_workshop(folder)
+    made = made_from(workshop)
     plans = [plan_piece(workshop.job, spec, workshop.solids[spec.name], progress) for spec in workshop.job.pieces]
+    clear_files(workshop.folder.out_dir(), PLANNED_FROM)
+    _clear_programs(workshop)
     _keep_plans(workshop, plans)
+    keep(made, workshop.folder.out(PLANNED_FROM))
     if solids:
         clear_files(workshop.folder.out_dir("solids"), "*.stl")
         for done, planned in enumerate(plans):
@@ -41,11 +49,14 @@ def plan(folder: Path | str, progress: Progress = silent, solids: bool = False) 
 
 
 def program(folder: Path | str, progress: Progress = silent) -> list[PiecePlan]:
-    """Write the programs of the plan as drafts; the plan gains their minutes."""
+    """Write the programs of the plan as drafts; the plan gains their minutes.
+
+    Refused where the job or a shape has changed since it was planned.
+    """
     workshop = open_workshop(folder)
+    must_be_as_planned(workshop)
     plans = _plans(workshop)
-    clear_files(workshop.folder.out_dir("drafts"), "*.nc")
-    clear_files(workshop.folder.out_dir("programs"), "*.nc")
+    _clear_programs(workshop)
     order, finished = [], []
 
     def written(planned: PiecePlan) -> tuple[PiecePlan, tuple[Draft, ...]]:
@@ -61,6 +72,16 @@ def program(folder: Path | str, progress: Progress = silent) -> list[PiecePlan]:
     write_text_whole(workshop.folder.out("drafts", "order.json"), json.dumps(order, indent=1) + "\n")
     _keep_plans(workshop, finished)
     return finished
+
+
+def _clear_programs(workshop: Workshop) -> None:
+    """Programs and what was proven of them: all that a new plan, or new programs, make untrue."""
+    for folder in ("drafts", "programs"):
+        clear_files(workshop.folder.out_dir(folder), "*.nc")
+    clear_files(workshop.folder.out_dir("drafts"), "order.json")
+    clear_files(workshop.folder.out_dir(), "proof.*")
+    clear_files(workshop.folder.out_dir(), PROVEN_FROM)
+    clear_files(workshop.folder.out_dir("pictures"), "*-deviation.png")
 
 
 def _plans(workshop: Workshop) -> list[PiecePlan]:

@@ -22,6 +22,7 @@ from witnessmark.proof.report import summary_text, write_proof_json
 from witnessmark.proof.verdict import ProgramText, Verdict
 
 from .folder import clear_files
+from .made_from import PROVEN_FROM, keep, made_from
 from .make import DraftFile, drafts_of, silent
 from .workshop import Workshop, open_workshop
 
@@ -50,6 +51,7 @@ def prove(
 ) -> ProveAnswer:
     """Prove every piece's drafts; on a pass (or by force, marked so) put them in ``out/programs``.
 
+    The programs are judged with the job and the shapes as they are now, whatever they were planned from.
     ``pitch_mm``: another grid than ``settings.proof_pitch_mm``; refused where the job could not have it either.
     """
     workshop = open_workshop(folder)
@@ -57,6 +59,8 @@ def prove(
     plans = load_plans(workshop.job, workshop.folder.out("plan.toml"), workshop.folder.out_dir("fields"))
     drafts = drafts_of(workshop)
     clear_files(workshop.folder.out_dir("programs"), "*.nc")
+    clear_files(workshop.folder.out_dir(), PROVEN_FROM)
+    made = made_from(workshop)
     verdicts = {}
     for plan in plans:
         mine = [draft for draft in drafts if draft.piece == plan.piece.name]
@@ -80,6 +84,7 @@ def prove(
         write_text_whole(path, text)
         handed_out.append(path)
     _keep_what_was_found(workshop, plans, verdicts, stamps)
+    keep(made, workshop.folder.out(PROVEN_FROM))
     return ProveAnswer(verdicts, tuple(handed_out), force)
 
 
