@@ -221,5 +221,5 @@ def _cautions(job: Job, plan: PlacementPlan) -> list[str]:
     if any(hold.kind == "tape" for hold in plan.placement.holds):
         lines.append("Tape lets go without warning: pull at the blank before each start.")
     if job.machine.board is not None:
-        lines.append("Bolt heads and spanners are out of the travel before the spindle starts.")
+        lines.append("Every bolt is tight and every spanner off the bed before the spindle starts.")
     return lines

@@ -128,13 +128,19 @@ def _travel(axes: Any, scene: Scene) -> None:
 
 
 def _marks(axes: Any, scene: Scene) -> None:
-    """Touches, the touch-off spot, hardware and clamps."""
+    """Touches, the touch-off spot, bridges, hardware and clamps."""
     placement = scene.plan.placement
     shift = np.array(placement.shift_mm)
     for number, touch in enumerate(placement.touches, start=1):
         _touch(axes, scene, number, touch)
     if placement.touch_off_mm is not None:
         _touch_off(axes, *(np.array(placement.touch_off_mm) + shift))
+    for bridge in placement.bridges:
+        ring = np.array(bridge.outline_mm) + shift
+        axes.fill(*ring.T, facecolor="white", edgecolor=INK, hatch="|||", lw=0.9, zorder=7)
+    for bridge in placement.bridges[:1]:
+        x, y = np.array(bridge.outline_mm).mean(axis=0) + shift
+        axes.annotate("bridge", (x, y), (x + 14, y + 14), fontsize=7, weight="bold", zorder=9, bbox=_label())
     for obstacle in placement.obstacles:
         axes.fill(*(np.array(obstacle.outline_mm) + shift).T, facecolor="#555555", edgecolor=INK, lw=0.6, zorder=6)
     for hold in placement.holds:
