@@ -36,6 +36,7 @@ ORDER = (
     "wrong placement",
     "cannot be read",
     "touch-off spot cut",
+    "missing program",
     "gouge",
     "leftover",
     "feed too fast",

@@ -28,6 +28,7 @@ class Finding:
         at = (
             f" at x {self.place_mm[0]:.1f} y {self.place_mm[1]:.1f} z {self.place_mm[2]:.1f}" if self.place_mm else ""
         )
-        source = f" ({self.file}:{self.line})" if self.file else ""
+        line = f":{self.line}" if self.line else ""
+        source = f" ({self.file}{line})" if self.file else ""
         lines = [f"placement {self.placement}{source}{at}: {self.what}"]
         return "\n".join(lines + [f"  - {remedy}" for remedy in self.remedies])

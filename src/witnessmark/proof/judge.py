@@ -24,6 +24,7 @@ from .end import Work, judge_end
 from .finding import Finding
 from .floors import Cuts
 from .holding import Holding, held_cells, hold_down_finding, standing_findings
+from .missing import Planned, missing_findings
 from .passes import Passes, joined, passes_of
 from .running import Pose, Ran, profile_of, run_program
 from .slip import proof_fingerprint
@@ -56,11 +57,13 @@ def prove(
     progress: Progress | None = None,
     piece_name: str = "",
     poses: Mapping[str, Pose] | None = None,
+    planned: Sequence[Planned] = (),
 ) -> Verdict:
     """Prove the programs of one piece, in running order.
 
     ``columns`` is the wood before the first of them and ``solid`` what is to be made, both in the piece frame.
     ``poses`` (dx_mm, dy_mm, turn_rad) by placement: how much further than planned the work lies on the bed.
+    ``planned``: the programs there should be; a missing one is a finding.
     Refusal where a program names a placement or cutter that is not given, or none is given at all.
     """
     started = time.perf_counter()
@@ -77,7 +80,7 @@ def prove(
     tell(f"{piece_name}: the made piece against the drawn one", 0.8)
     ran = {program.placement: placements[program.placement] for program in programs}
     end = judge_end(trial.work(), solid, columns, trial.columns, tuple(cutters), settings, tuple(ran.values()))
-    findings = ranked(trial.findings + end.findings)
+    findings = ranked(trial.findings + end.findings + missing_findings(planned, programs))
     tell(f"{piece_name}: proven", 1.0)
     return Verdict(
         piece=piece_name,

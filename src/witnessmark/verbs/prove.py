@@ -17,6 +17,7 @@ from witnessmark.plan.store import load_plans, save_plans
 from witnessmark.plan.wood import whole_blank
 from witnessmark.program.fingerprint import fingerprint, stamped
 from witnessmark.proof.judge import prove as judge
+from witnessmark.proof.missing import Planned
 from witnessmark.proof.picture import write_deviation_png
 from witnessmark.proof.report import summary_text, write_proof_json
 from witnessmark.proof.verdict import ProgramText, Verdict
@@ -106,8 +107,18 @@ def prove_piece(
     columns = whole_blank(box, job.settings.proof_pitch_mm if pitch_mm is None else pitch_mm)
     programs = [ProgramText(draft.file, draft.placement, draft.cutter, draft.text) for draft in drafts]
     placements = {step.placement.name: step.placement for step in plan.placements}
+    planned = [Planned(info.file, info.placement, info.cutter) for step in plan.placements for info in step.programs]
     return judge(
-        programs, columns, solid, job.machine, job.cutters, placements, job.settings, progress, plan.piece.name
+        programs,
+        columns,
+        solid,
+        job.machine,
+        job.cutters,
+        placements,
+        job.settings,
+        progress,
+        plan.piece.name,
+        planned=planned,
     )
 
 
