@@ -15,10 +15,11 @@ from witnessmark.job.models import Cutter, Settings
 from witnessmark.job.placement import Placement
 from witnessmark.shapes.solid import Solid
 
+from .blame import cut_by
 from .bridges import BridgeWood, bridge_wood
 from .eased import SHY_MM, SLACK_MM, Easing, reaching
 from .finding import Finding
-from .floors import Cuts, FloorFaults, FloorJudge, Floors
+from .floors import Cuts, Deviation, FloorFaults, FloorJudge, Floors
 from .levels import judged_levels
 from .meet import Step, step_between
 from .passes import LOOK_MM, Passes
@@ -95,7 +96,7 @@ def judge_end(
     floors = []
     for up in (1, -1):
         floor = _floor(up, work, triangles, after, z_range_mm, settings, allowance_mm)
-        findings += _floor_gouges(floor.gouges, up, work)
+        findings += _floor_gouges(floor, work, settings.gouge_tolerance_mm)
         floor_left = _floor_left(floor.left, judge, Easing(solid, able, (up,)), allowance_mm).by_bridges(bridged)
         left.append(floor_left)
         floors.append(replace(floor, worst_left_mm=max(floor.worst_within_mm, floor_left.worst_fault_mm)))
@@ -229,31 +230,27 @@ def _gouge_findings(spots: list[tuple[int, int]], places: Places, work: Work) ->
     return found
 
 
-def _floor_gouges(faults: FloorFaults, up: int, work: Work) -> list[Finding]:
+def _floor_gouges(floor: Floors, work: Work, tolerance_mm: float) -> list[Finding]:
     found = []
+    faults = floor.gouges
     spots = _spots(faults.at_mm, faults.by_mm)
     for row, _ in spots[:MOST_TOLD]:
-        placement, file, line = work.named(*_cut_by(faults.at_mm[row], up, work))
+        blamed = cut_by(faults.at_mm[row], floor.up, work.passes, work.profiles, tolerance_mm)
+        placement, file, line = work.named(*blamed)
         by_mm = float(faults.by_mm[row])
-        deep = f"{by_mm:.3f} mm deep" if by_mm < 1000.0 else "through"
-        what = f"the cutter goes {deep} into a floor or shallow face of the piece{_more(spots)}"
+        how = "through" if _is_through(floor.deviation, faults.at_mm[row]) else f"{by_mm:.3f} mm deep into"
+        what = f"the cutter goes {how} a floor or shallow face of the piece{_more(spots)}"
         at = _point(faults.at_mm[row])
         found.append(Finding("gouge", what, "stop", at, "piece", placement, file, line, by_mm, _GOUGE_REMEDIES))
     return found
 
 
-def _cut_by(at_mm: Floats, up: int, work: Work) -> tuple[int, int]:
-    """The motion that goes lowest near a place: (program, motion); -1 where none is near."""
-    passes = work.passes.get(up)
-    if passes is None or not len(passes):
-        return (-1, -1)
-    e = passes.ends
-    d = e[:, 3:5] - e[:, :2]
-    t = np.clip(((at_mm[:2] - e[:, :2]) * d).sum(axis=1) / np.maximum((d * d).sum(axis=1), 1e-12), 0.0, 1.0)
-    away = np.hypot(*(e[:, :2] + t[:, None] * d - at_mm[:2]).T)
-    tip = np.where(away <= work.profiles[passes.cutter, 1], np.minimum(e[:, 2], e[:, 5]), np.inf)
-    best = int(np.argmin(tip))
-    return (int(passes.motion[best, 0]), int(passes.motion[best, 1])) if np.isfinite(tip[best]) else (-1, -1)
+def _is_through(deviation: Deviation, at_mm: Floats) -> bool:
+    """Whether no wood is left at a place of a floor."""
+    grid = deviation.grid
+    column = min(max(int((at_mm[0] - grid.x0_mm) // grid.pitch_mm), 0), grid.nx - 1)
+    row = min(max(int((deviation.up * at_mm[1] - grid.y0_mm) // grid.pitch_mm), 0), grid.ny - 1)
+    return not np.isfinite(deviation.made_mm[row, column])
 
 
 def _left_findings(at_mm: Floats, by_mm: Floats) -> list[Finding]:

@@ -138,7 +138,9 @@ class FloorJudge:
         slope = np.where(hit >= 0, self._normal_z()[hit], 0.0)
         shallow = slope >= STEEPEST_FLOOR_RATIO
         by = np.full(grid.shape, np.nan, dtype=np.float32)
-        reached = np.where(np.isfinite(made), made, np.float32(self.blank_top_mm - 1e4))
+        # where no wood is left the piece is cut through, and counts as gouged however thin it is there
+        lowest_mm = np.float32(self.triangles[:, :, 2].min())
+        reached = np.where(np.isfinite(made), made, np.minimum(lowest_mm, wanted - 2 * self.gouge_tolerance_mm))
         by[shallow] = (reached[shallow] - wanted[shallow]) * slope[shallow]
         return Deviation(self.up, grid, by, wanted, made)
 
