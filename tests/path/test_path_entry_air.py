@@ -12,6 +12,7 @@ import shapely
 from benchwork import FLAT_6, MACHINE, fed, prism, request_for, slim_task, solid_of, with_rough_tips
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from scipy.ndimage import minimum_filter
 from test_paths_whole import BLANK, boss_with_pocket
 
 from witnessmark.field.grid import Grid
@@ -31,7 +32,7 @@ HOLLOW_6 = FLAT_6.model_copy(update={"name": "hollow 6", "centre_cutting": False
 RADIUS_MM = HOLLOW_6.diameter_mm / 2
 FINE_MM = 0.15
 GRAZED_MM = 0.05  # wood no higher than this over the tip is let be
-SHAVING_MM = 0.5  # a cell of the paths' own grid: a thinner shaving may stand at the rim, where every cutter cuts
+CELL = 4  # fine cells along a square that surely holds a cell's centre of the paths' own grid, of 0.5 mm
 HIGH_MM = 4.0
 BORE_BLANK = (-20.0, -17.0, 20.0, 17.0, HIGH_MM)
 
@@ -43,8 +44,8 @@ def path_for(request):
 
 
 def wood_met_going_down(strokes, blank):
-    """Fed strokes that sink steeper than an entry may: those that end below wood nearer to the axis than the rim and
-    a shaving (how near, the stroke's end), and how many there are in all."""
+    """Fed strokes that sink steeper than an entry may: those with a square of wood as large as a cell of the paths'
+    own grid under them (number, end), and how many there are in all. What is thinner than a cell no grid sees."""
     x0, y0, x1, y1, height = blank
     grid = Grid.over(x0 - 0.07, y0 - 0.04, x1 + 0.08, y1 + 0.11, FINE_MM)
     x, y = np.meshgrid(grid.x_mm, grid.y_mm)
@@ -65,9 +66,9 @@ def wood_met_going_down(strokes, blank):
         over = top[near] > b[2] + GRAZED_MM
         if over.any():
             way = shapely.LineString([a[:2], b[:2] + 1e-9])
-            away = shapely.distance(way, shapely.points(x[near][over], y[near][over]))
-            if away.min() < RADIUS_MM - SHAVING_MM:
-                met.append((float(away.min()), b.tolist()))
+            under = shapely.dwithin(way, shapely.points(x[near], y[near]), RADIUS_MM - 0.02)
+            if minimum_filter((over & under).astype(np.int8), CELL, mode="constant").any():
+                met.append((int(k), b.tolist()))
     return met, len(steep)
 
 
