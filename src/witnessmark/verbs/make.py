@@ -36,10 +36,9 @@ def plan(folder: Path | str, progress: Progress = silent, solids: bool = False) 
     workshop = open_workshop(folder)
     made = made_from(workshop)
     plans = [plan_piece(workshop.job, spec, workshop.solids[spec.name], progress) for spec in workshop.job.pieces]
-    clear_files(workshop.folder.out_dir(), PLANNED_FROM)
-    _clear_programs(workshop)
     _keep_plans(workshop, plans)
-    keep(made, workshop.folder.out(PLANNED_FROM))
+    keep(made, workshop.folder.out(PLANNED_FROM))  # last: a plan half-kept is not taken for one of the job as it is
+    _clear_programs(workshop)
     if solids:
         clear_files(workshop.folder.out_dir("solids"), "*.stl")
         for done, planned in enumerate(plans):
@@ -76,12 +75,16 @@ def program(folder: Path | str, progress: Progress = silent) -> list[PiecePlan]:
 
 def _clear_programs(workshop: Workshop) -> None:
     """Programs and what was proven of them: all that a new plan, or new programs, make untrue."""
-    for folder in ("drafts", "programs"):
-        clear_files(workshop.folder.out_dir(folder), "*.nc")
-    clear_files(workshop.folder.out_dir("drafts"), "order.json")
-    clear_files(workshop.folder.out_dir(), "proof.*")
-    clear_files(workshop.folder.out_dir(), PROVEN_FROM)
-    clear_files(workshop.folder.out_dir("pictures"), "*-deviation.png")
+    out = workshop.folder.out_dir()
+    for folder, pattern in (
+        ("drafts", "*.nc"),
+        ("drafts", "order.json"),
+        ("programs", "*.nc"),
+        ("pictures", "*-deviation.png"),
+        (".", "proof.*"),
+        (".", PROVEN_FROM),
+    ):
+        clear_files(out / folder, pattern)
 
 
 def _plans(workshop: Workshop) -> list[PiecePlan]:
