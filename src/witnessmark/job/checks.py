@@ -17,7 +17,7 @@ from .models import Blank, Cutter, Machine, PieceSpec, Settings, Wish
 from .names import file_stem, is_name, leads_elsewhere
 
 PLAN_PITCH_RATIO, PROOF_PITCH_RATIO = 1.0, 0.5  # the largest cells, of the smallest cutter's diameter
-MOST_CELLS = 50_000_000  # of a blank: a proof takes some 75 bytes a cell (measured on the box example), so 4 GB
+MOST_CELLS = 100_000_000  # of a blank: a proof takes some 75 bytes a cell (measured on the box example), so 8 GB
 LARGEST_SHAPE_MB = 512
 
 
