@@ -12,6 +12,7 @@ from workpiece import BLANK_MIN, FLAT, MACHINE, SETTINGS, block_with_pocket, goo
 
 from witnessmark.field.profile import profile_vector
 from witnessmark.job.demonstration import BOX_SHAPE, box_job
+from witnessmark.job.errors import Refusal
 from witnessmark.job.files import save_job
 from witnessmark.proof.blame import NOBODY, cut_by
 from witnessmark.proof.finding import Finding
@@ -98,6 +99,13 @@ def test_a_program_left_out_is_named_with_its_placement(number: int, box: Path) 
     assert "witnessmark program" in missing.remedies[0]
     assert f"placement {number} ({missing.file}): " in str(missing)
     assert "leftover" in {finding.kind for finding in found}
+
+
+def test_a_piece_without_any_program_is_refused_by_its_name(box: Path) -> None:
+    """All its programs left out: there is nothing to judge, and of which piece is said."""
+    (box / "out" / "drafts" / "order.json").write_text("[]")
+    with pytest.raises(Refusal, match=r"^box: there is no program to prove\n  - run: witnessmark program$"):
+        prove_job(box)
 
 
 def test_nothing_is_missing_where_all_is_given(box: Path) -> None:

@@ -69,7 +69,7 @@ def prove(
     started = time.perf_counter()
     tell = progress or silent
     by_name = {cutter.name: cutter for cutter in cutters}
-    _check(programs, columns, by_name, placements)
+    _check(programs, columns, by_name, placements, piece_name or "proof")
     trial = _Trial(columns, machine, settings, list(by_name.values()))
     for i, program in enumerate(programs):
         tell(f"{piece_name}: {program.file}", 0.8 * i / len(programs))
@@ -105,10 +105,11 @@ def _check(
     columns: Columns,
     cutters: Mapping[str, Cutter],
     placements: Mapping[str, Placement],
+    where: str,
 ) -> None:
     troubles = []
     if not programs:
-        troubles.append(refuse("proof", "there is no program to prove", "write the programs first"))
+        troubles.append(refuse(where, "there is no program to prove", "run: witnessmark program"))
     for program in programs:
         if program.placement not in placements:
             what = f"its placement {program.placement} is not in the plan"
