@@ -26,8 +26,9 @@ from numba import njit
 from numpy.typing import NDArray
 
 from .sweep_moves import UPRIGHT_MM, arc_shape
-from .threads import thread_count
+from .threads import pool, thread_count
 
+WORTH_A_THREAD = 100  # moves
 STRIP = 128  # rows; also the side of the coarse tiles of field.watch
 
 Floats = NDArray[np.float64]
@@ -113,12 +114,17 @@ def share_out(moves: Floats, reach: float, y_first: float, pitch: float, ny: int
 
 
 def run_strips(work: Callable[[int], None], load: Ints, threads: int | None) -> None:
-    """Call ``work(strip)`` for every strip with moves, the fullest first; work must release the GIL to gain."""
+    """Call ``work(strip)`` for every strip with moves, the fullest first; work must release the GIL to gain.
+
+    What is soon done is done here: handing it to a thread would take longer. ``threads``: exactly so many (tests).
+    """
     busy = [int(k) for k in np.argsort(-load, kind="stable") if load[k] > 0]
     count = min(threads or thread_count(), len(busy))
-    if count <= 1:
+    if count <= 1 or (threads is None and int(load.sum()) < WORTH_A_THREAD):
         for k in busy:
             work(k)
-        return
-    with ThreadPoolExecutor(count) as pool:
-        list(pool.map(work, busy))
+    elif threads is None:
+        list(pool().map(work, busy))
+    else:
+        with ThreadPoolExecutor(count) as own:
+            list(own.map(work, busy))

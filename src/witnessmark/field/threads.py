@@ -26,7 +26,7 @@ def thread_count() -> int:
 
 
 @cache
-def _pool() -> ThreadPoolExecutor:
+def pool() -> ThreadPoolExecutor:
     return ThreadPoolExecutor(max_workers=thread_count(), thread_name_prefix="field")
 
 
@@ -47,5 +47,5 @@ def in_strips(work: Callable[[int, int], object], row_count: int, strips_each: i
         for strip in strips:
             work(*strip)
         return
-    for task in [_pool().submit(work, *strip) for strip in strips]:
+    for task in [pool().submit(work, *strip) for strip in strips]:
         task.result()

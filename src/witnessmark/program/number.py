@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,7 @@ def counts(values: NDArray[np.float64], step: float) -> NDArray[np.int64]:
     return whole.astype(np.int64)
 
 
+@lru_cache(maxsize=1 << 17)  # the same places come again and again in a program
 def shown_count(count: int, decimals: int) -> str:
     """A count of 10**-decimals as text: no exponent, no trailing zeros or point, never -0.
 
