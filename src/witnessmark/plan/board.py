@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 from witnessmark.job.models import Machine
 from witnessmark.job.placement import Obstacle, Placement, Rectangle
@@ -22,10 +23,19 @@ class Seat:
     """The board on the bed, its holes, and the numbers of those over the fixed inserts (none: it lies between)."""
 
     board_mm: Rectangle
-    holes_mm: tuple[tuple[tuple[float, float], ...], ...]  # rows; each hole's centre
     inserts_mm: tuple[tuple[float, float], ...]
     bolted: tuple[int, ...]
     holes_each: int
+    along: int  # the rows run along x (0) or y (1)
+    first_mm: float
+    pitch_mm: float
+    rows_mm: tuple[float, float]
+
+    @cached_property
+    def holes_mm(self) -> tuple[tuple[tuple[float, float], ...], ...]:
+        """Each hole's centre, row by row."""
+        places = [self.first_mm + k * self.pitch_mm for k in range(self.holes_each)]
+        return tuple(tuple(_xy(self.along, place, row) for place in places) for row in self.rows_mm)
 
 
 def blank_on_bed(placement: Placement, blank_mm: Rectangle) -> Rectangle:
@@ -46,12 +56,10 @@ def seat_of(machine: Machine, placement: Placement, blank_mm: Rectangle) -> Seat
     length_mm = (board.size_x_mm, board.size_y_mm)[along]
     count = int((length_mm - 2 * board.hole_inset_mm) / board.hole_pitch_mm + 1e-9) + 1
     first_mm = rectangle[along] + (length_mm - (count - 1) * board.hole_pitch_mm) / 2
-    places_mm = [first_mm + k * board.hole_pitch_mm for k in range(count)]
     rows_mm = (rectangle[1 - along] + board.hole_inset_mm, rectangle[3 - along] - board.hole_inset_mm)
-    holes = tuple(tuple(_xy(along, place, row) for place in places_mm) for row in rows_mm)
-    inserts_mm, bolted = _bolts(machine, along, places_mm, count)
+    inserts_mm, bolted = _bolts(machine, along, first_mm, board.hole_pitch_mm if count > 1 else 1.0, count)
     inserts = tuple(_xy(along, place, row) for row in rows_mm for place in inserts_mm)
-    return Seat(rectangle, holes, inserts, bolted, count)
+    return Seat(rectangle, inserts, bolted, count, along, first_mm, board.hole_pitch_mm, rows_mm)
 
 
 def bolt_heads(machine: Machine, placement: Placement, blank_mm: Rectangle) -> tuple[Obstacle, ...]:
@@ -117,18 +125,19 @@ def holes_off_middle_mm(machine: Machine, axis: str) -> float:
     return off_mm - board.hole_pitch_mm if off_mm > board.hole_pitch_mm / 2 else off_mm
 
 
-def _bolts(machine: Machine, along: int, places_mm: list[float], count: int) -> tuple[list[float], tuple[int, ...]]:
+def _bolts(
+    machine: Machine, along: int, hole_mm: float, pitch_mm: float, count: int
+) -> tuple[list[float], tuple[int, ...]]:
     """Places of the fixed inserts along the rows, and the hole numbers over them here.
 
     Where the job does not say, the inserts lie under whole holes of the board centred on the travel, about a quarter
     of the travel to either side of its middle.
     """
     travel_mm = (machine.travel_x_mm, machine.travel_y_mm)[along]
-    pitch_mm = places_mm[1] - places_mm[0] if count > 1 else 1.0
     centred_mm = travel_mm / 2 - (count - 1) * pitch_mm / 2
     wanted = [math.floor((share * travel_mm - centred_mm) / pitch_mm + 0.5) for share in (0.25, 0.75)]
     stated = machine.board.bolt_places_mm if machine.board else ()
     inserts_mm = list(stated) or [centred_mm + k * pitch_mm for k in wanted]
-    numbers = [(insert - places_mm[0]) / pitch_mm + 1 for insert in inserts_mm]
+    numbers = [(insert - hole_mm) / pitch_mm + 1 for insert in inserts_mm]
     whole = all(abs(n - round(n)) * pitch_mm < WHOLE_MM and 1 <= round(n) <= count for n in numbers)
     return inserts_mm, tuple(round(n) for n in numbers) if whole else ()

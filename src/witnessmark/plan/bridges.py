@@ -124,19 +124,19 @@ def _strips(
     return found
 
 
-def _spread(strips: list[tuple[float, Floats]], part: shapely.Polygon) -> list[Floats]:
+def _spread(strips_mm: list[tuple[float, Floats]], part: shapely.Polygon) -> list[Floats]:
     """The strips nearest to places evenly round the outline, each once."""
-    if not strips:
+    if not strips_mm:
         return []
     round_mm = part.exterior.length
     count = min(MOST, max(FEWEST, math.ceil(round_mm / APART_MM)))
-    ways = np.array([way for way, _ in strips])
+    ways = np.array([way for way, _ in strips_mm])
     chosen = []
     for k in range(count):
         off = np.abs(ways - (k + 0.5) * round_mm / count)
         chosen.append(int(np.argmin(np.minimum(off, round_mm - off))))
     kept: list[int] = []
     for k in dict.fromkeys(chosen):
-        if all(shapely.disjoint(shapely.Polygon(strips[k][1]), shapely.Polygon(strips[j][1])) for j in kept):
+        if all(shapely.disjoint(shapely.Polygon(strips_mm[k][1]), shapely.Polygon(strips_mm[j][1])) for j in kept):
             kept.append(k)
-    return [strips[k][1] for k in kept]
+    return [strips_mm[k][1] for k in kept]
