@@ -180,8 +180,6 @@ def test_every_touch_is_within_the_travel_and_open_from_above(planned: Planned) 
             overhead = planned.shape.moved(place.stand).shadow_above(float(point[2]) + 0.01)
             assert shapely.distance(overhead, shapely.Point(axis)) > FINDER_LEAST_MM - 0.05
             assert number > 0
-            if ups.get(touch.known_from, place.up) != place.up:
-                continue
             d = np.hypot(grid.x_mm[None, :] - axis[0], grid.y_mm[:, None] - axis[1])
             free = top[d < FINDER_MM - grid.pitch_mm]
             assert (free <= point[2] + 0.01).all(), (touch.name, float(free.max()), float(point[2]))

@@ -18,6 +18,7 @@ from witnessmark.path.request import Pocket
 from witnessmark.shapes.solid import Solid
 
 from .spindle import Reachable
+from .touches import CutFace, open_sides
 
 SLOT_MM = (30.0, 12.0)  # length and width of the slot: a stylus or an edge finder of up to 10 mm goes in
 WOOD_ROUND_MM = 4.0  # wood left between a slot's recess and the blank's edge or the trench
@@ -150,12 +151,13 @@ def faces_of(land: Land, place: Placement) -> tuple[Touch, ...]:
     for side, point, normal in sides:
         p, n = back.apply(np.array(point)), back.rotation @ np.array(normal)
         touches.append(
-            Touch(
+            CutFace(
                 name=f"{land.name} {side}",
                 kind="face",
                 point_mm=(float(p[0]), float(p[1]), float(p[2])),
                 normal=(float(n[0]), float(n[1]), float(n[2])),
                 known_from=f"cut in placement {place.name}",
+                open_from=open_sides(place, land.bottom_z_mm),
             )
         )
     return tuple(touches)

@@ -20,10 +20,12 @@ from .lift import lift_troubles
 from .meeting import Meeting, meeting_range
 from .regions import share_regions
 from .spindle import Reachable, main_cutter, reachable
+from .touches import FINDER_MM
 
 SIDES_UP = ("-z", "+z")
 FLUSH_MM = 0.05  # a face of the piece this near to the blank's is the blank's own
 SAME_AREA = 1e-6  # faces whose areas differ by less, as a ratio, are equal
+NO_END_MM = 1000.0  # a shift that shows no end of the blank, by which x is found again, is only taken for need
 MOST_OPTIONS = 8  # choices of placements a side whose real floors are looked at
 MOST_COARSE_CELLS = 60_000  # of the bound's grid: a large blank is seen in coarser cells
 
@@ -248,6 +250,7 @@ def _choose_side(
     middle = np.array([[machine.travel_x_mm / 2, machine.travel_y_mm / 2]])
     centre = np.array([(region[0] + region[2]) / 2, (region[1] + region[3]) / 2])
     off = np.abs(np.array([place.shift_mm for place in found]) + centre - middle).sum(axis=1)
+    off += [NO_END_MM * (not _shows_an_end(job, place)) for place in found]
     cover = fewest(covers, off)
     choices = [cover.chosen]
     choices += [c for c in covers_of_size(covers, cover.count, off, MOST_OPTIONS) if c != cover.chosen]
@@ -267,6 +270,15 @@ def _choose_side(
         unreached_endless=int((~endless).sum()),
     )
     return side, len(found)
+
+
+def _shows_an_end(job: Job, place: Placement) -> bool:
+    """Whether an edge finder can come to an end of the blank along the axis on which it overhangs the travel."""
+    machine = job.machine
+    window = place.window_mm(machine.travel_x_mm, machine.travel_y_mm, job.settings.travel_slack_mm)
+    k = 0 if machine.overhang_axis == "x" else 1
+    ends = place.region_mm[k] - FINDER_MM, place.region_mm[k + 2] + FINDER_MM
+    return any(window[k] <= end <= window[k + 2] for end in ends)
 
 
 def _notes(layout: Layout) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ Source: Kiefer and Wolfowitz's criterion (from memory); the rows are n . (R p + 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -22,7 +23,20 @@ EDGE_STEP_MM = 20.0
 WALL_STEP_MM = 15.0
 EDGE_DEPTH_MM = 12.0  # below the blank's top, clear of a rounded arris
 LEAST_WALL_MM = 8.0  # lower walls give a stylus nothing to stand against
+SKIN_MM = 1e-3  # less wood than this under a cut is none
 STEEP = 0.9  # a wall to touch stands within about 25 degrees of upright
+
+
+@dataclass(frozen=True)
+class CutFace(Touch):
+    """A face that a placement cut, and the sides from which no wood lies over the cut before it."""
+
+    open_from: tuple[str, ...] = ()
+
+
+def open_sides(place: Placement, bottom_z_mm: float) -> tuple[str, ...]:
+    """The side that was up, and the other one where the cut goes through to the supporting face."""
+    return (place.up,) if bottom_z_mm > SKIN_MM else ("+z", "-z")
 
 
 def blank_edges(place: Placement, blank_mm: Rectangle, blank_height_mm: float, window_mm: Rectangle) -> list[Touch]:
@@ -54,7 +68,7 @@ def walls_cut(place: Placement, piece: Solid) -> list[Touch]:
     if high - low < LEAST_WALL_MM:
         return []
     z = (max(low, 0.0) + high) / 2
-    found = []
+    found: list[Touch] = []
     for part in shapely.get_parts(standing_piece.section(z)):
         ring = part.exterior
         for run in np.arange(0.0, ring.length, WALL_STEP_MM):
@@ -65,11 +79,9 @@ def walls_cut(place: Placement, piece: Solid) -> list[Touch]:
             tangent = (q - p) / max(1e-9, float(np.linalg.norm(q - p)))
             outward = np.array([tangent[1], -tangent[0], 0.0]) * (1.0 if ring.is_ccw else -1.0)
             back = place.stand.inverse()
-            found.append(
-                _touch(
-                    "wall", back.apply(np.array([x, y, z])), back.rotation @ outward, f"cut in placement {place.name}"
-                )
-            )
+            cut = f"cut in placement {place.name}"
+            wall = _touch("wall", back.apply(np.array([x, y, z])), back.rotation @ outward, cut)
+            found.append(CutFace(**vars(wall), open_from=open_sides(place, low)))
     return found
 
 
@@ -90,7 +102,7 @@ def choose_touches(
         best = left.pop(int(np.argmax(gains)))
         chosen.append(best)
         information = information + np.outer(rows[best], rows[best])
-    return tuple(reached[k] for k in sorted(chosen))
+    return tuple(_plain(reached[k]) for k in sorted(chosen))
 
 
 def fixes_pose(place: Placement, touches: Sequence[Touch]) -> bool:
@@ -110,7 +122,7 @@ def _row(place: Placement, touch: Touch) -> np.ndarray:
 def _reachable(place: Placement, window_mm: Rectangle, touch: Touch, standing_piece: Solid) -> bool:
     p = place.stand.apply(np.array(touch.point_mm))
     n = place.stand.rotation @ np.array(touch.normal)
-    if np.hypot(n[0], n[1]) < STEEP:
+    if np.hypot(n[0], n[1]) < STEEP or (isinstance(touch, CutFace) and place.up not in touch.open_from):
         return False
     x, y = p[:2] + FINDER_MM * n[:2]
     if not (window_mm[0] <= x <= window_mm[2] and window_mm[1] <= y <= window_mm[3]):
@@ -119,6 +131,11 @@ def _reachable(place: Placement, window_mm: Rectangle, touch: Touch, standing_pi
         return True
     above = standing_piece.shadow_above(round(float(p[2]), 2))
     return bool(shapely.distance(above, shapely.Point(x, y)) >= FINDER_MM - 0.1)
+
+
+def _plain(touch: Touch) -> Touch:
+    """A touch as the plan keeps it."""
+    return Touch(touch.name, touch.kind, touch.point_mm, touch.normal, touch.known_from)
 
 
 def _touch(name: str, point: np.ndarray, normal: np.ndarray, known_from: str) -> Touch:
