@@ -23,14 +23,18 @@ class TooShort(Exception):
     """The track is too short to go down along."""
 
 
-def ramped(track: Track, lift_mm: float) -> tuple[Floats, Floats]:
+def ramped(track: Track, lift_mm: float, least_mm: float = 0.0) -> tuple[Floats, Floats]:
     """Way down (n, 3) from ``lift_mm`` above the track's first point, and the full track (m, 3) from its end on.
 
+    ``least_mm``: how far a track must reach along x or y to be gone down along: the diameter of a cutter that does
+    not cut at its centre (common practice, no source), so that no pillar is left under it.
     The way down sinks evenly to the first point's height; where the track is higher it is followed.
     """
     if lift_mm <= 0.0:
         return track.chain_mm[:1], track.chain_mm
     chain = track.chain_mm
+    if float(np.ptp(chain[:, :2], axis=0).max()) < least_mm:
+        raise TooShort
     along = _along(chain)
     way_mm = lift_mm / ENTRY_SLOPE_RATIO
     if along[-1] * MOST_TURNS < way_mm:

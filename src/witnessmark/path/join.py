@@ -30,8 +30,11 @@ LINK_MM = 25.0  # the longest feed from one track to the next at one height
 class Joiner:
     """Builds the chain; cuts the wood as it goes."""
 
-    def __init__(self, wood: Wood, safe_z_mm: float, bridges: Bridges | None = None) -> None:
+    def __init__(
+        self, wood: Wood, safe_z_mm: float, bridges: Bridges | None = None, least_ramp_mm: float = 0.0
+    ) -> None:
         self._wood = wood
+        self._least_ramp_mm = least_ramp_mm
         self._bridges = bridges or Bridges((), 0.0)
         self._safe_z_mm = safe_z_mm
         self._chains: list[Floats] = []  # (k, 3) each
@@ -64,11 +67,11 @@ class Joiner:
         lift_mm = self._fed_over(start, ground, above)
         try:
             if lift_mm is not None:
-                down, chain = ramped(track, lift_mm)
+                down, chain = ramped(track, lift_mm, self._least_ramp_mm)
                 self._feed(start + np.array([0.0, 0.0, lift_mm]), CUT)
             else:
                 lift_mm = self._lift_mm(start)
-                down, chain = ramped(track, lift_mm)
+                down, chain = ramped(track, lift_mm, self._least_ramp_mm)
                 self._go_over(start, lift_mm)
         except TooShort:
             self.left_out += 1

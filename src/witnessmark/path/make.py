@@ -65,7 +65,9 @@ def make_paths(
 
 def _work(request: CutRequest, task: CutterTask, nogo: NoGo, wood: Wood, deepest_mm: float) -> Work:
     room = Room(wood, task.assembly, around_mm(request, [task]), deepest_mm)
-    joiner = Joiner(wood, request.safe_z_mm, Bridges(request.bridges, task.cutter.diameter_mm / 2))
+    cutter = task.cutter
+    least_ramp_mm = 0.0 if cutter.centre_cutting else cutter.diameter_mm
+    joiner = Joiner(wood, request.safe_z_mm, Bridges(request.bridges, cutter.diameter_mm / 2), least_ramp_mm)
     return Work(request, task, nogo, wood, joiner, room, {})
 
 

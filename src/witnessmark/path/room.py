@@ -29,6 +29,7 @@ Flags = NDArray[np.bool_]
 
 LEVEL_MM = 1e-3
 SAME_WIDTH_MM = 1e-6
+ROUNDING_MM = 0.01  # what a pass along a wall has just cleared is not in its way
 
 
 def blocking_steps(assembly: Assembly, reach_mm: float) -> Floats:
@@ -39,8 +40,9 @@ def blocking_steps(assembly: Assembly, reach_mm: float) -> Floats:
         for step in assembly.rigid_steps()
         if step.radius_mm > radius_mm + SAME_WIDTH_MM
     ]
-    if radius_mm > 2 * reach_mm:
-        steps.append((radius_mm - 2 * reach_mm, assembly.cutting_length_mm, assembly.tip_below_nose_mm))
+    shy_mm = 2 * reach_mm + ROUNDING_MM
+    if radius_mm > shy_mm:
+        steps.append((radius_mm - shy_mm, assembly.cutting_length_mm, assembly.tip_below_nose_mm))
     return np.array(steps, dtype=np.float64).reshape(-1, 3)
 
 
