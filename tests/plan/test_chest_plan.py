@@ -199,3 +199,15 @@ def test_one_changed_digit_is_another_fingerprint(box: Planned) -> None:
             changed = program[:k] + str((int(program[k]) + 1) % 10) + program[k + 1 :]
             assert stamped_of(changed) == carried
             assert fingerprint(changed) != carried
+
+
+def test_a_placement_finds_the_lands_of_those_before_it_cut(box: Planned) -> None:
+    """The slots that the first placement cuts for the next are air in the wood that the next one starts from."""
+    first, second = box.plan.placements[:2]
+    assert first.pockets
+    for pocket in first.pockets:
+        x, y = np.array(pocket.outline_mm).mean(axis=0)  # the same side is up: the standing frames are one
+        grid = second.grid
+        j, i = int((y - grid.y0_mm) // grid.pitch_mm), int((x - grid.x0_mm) // grid.pitch_mm)
+        assert second.top_before[j, i] == pytest.approx(pocket.bottom_z_mm, abs=1e-4)
+        assert second.top_after[j, i] == pytest.approx(pocket.bottom_z_mm, abs=1e-4)

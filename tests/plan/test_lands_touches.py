@@ -161,17 +161,10 @@ def axis_and_point(place: Placement, touch: Touch) -> tuple[np.ndarray, np.ndarr
 @quick
 @given(planned())
 def test_every_touch_is_within_the_travel_and_open_from_above(planned: Planned) -> None:
-    """The finder comes straight down to the touched height: no piece and no wood above it within its radius.
-
-    Wood over faces that the other side's placements cut is left out of account here.
-    """
-    ups = {f"cut in placement {step.placement.name}": step.placement.up for step in planned.plan.placements}
+    """The finder comes straight down to the touched height: no piece and no wood above it within its radius."""
     for number, step in enumerate(planned.plan.placements):
         place, grid = step.placement, step.grid
-        top = step.top_before.copy()
-        for before in planned.plan.placements[:number]:  # lands that this side's earlier placements cut
-            if before.placement.up == place.up:
-                top = np.minimum(top, before.top_after)
+        top = step.top_before
         x0, y0, x1, y1 = planned.window(place)
         for touch in place.touches:
             axis, point, _ = axis_and_point(place, touch)

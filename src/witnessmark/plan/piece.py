@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from witnessmark.job.models import Job, PieceSpec
 from witnessmark.job.placement import Placement, Rectangle, Touch, rectangle_of
 from witnessmark.path.request import Pocket
@@ -53,6 +55,8 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
         short_mm2 += sum(result.short_mm2 for result in chosen.results)
         for k, (found, result) in enumerate(zip(chosen.placements, chosen.results)):
             number += 1
+            top, _ = columns.top(found.stand.rotation)  # the lands of the placements before are cut by now
+            result = replace(result, top_before=top, top_after=np.minimum(top, result.top_after))
             place = _with_touch_off(job, found.named(str(number)), layout)
             lands = _lands(job, place, piece, layout, main, chosen.placements[k + 1 :], left)
             if number > 1:
