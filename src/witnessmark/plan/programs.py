@@ -18,6 +18,7 @@ from witnessmark.program.write import ProgramSpec, write_program
 from witnessmark.shapes.solid import Solid
 
 from .candidates import blank_box
+from .holes import drilled
 from .model import PiecePlan, PlacementPlan, ProgramInfo
 from .spindle import main_cutter, reachable
 from .wood import plan_margin_mm, whole_blank
@@ -55,7 +56,11 @@ def write_drafts(
         progress(f"{plan.piece.name}: paths of placement {place.name}", index / len(plan.placements))
         top, grid = columns.top(place.stand.rotation)
         most, _ = fullest.top(place.stand.rotation)
-        request = _request(job, step, piece.moved(place.stand), (top, most), float(box.size_mm[2]))
+        standing_piece = piece.moved(place.stand)
+        request = _request(job, step, standing_piece, (top, most), float(box.size_mm[2]))
+        holes, said = drilled(standing_piece, job.cutters, request.lowest_tip_mm)
+        request = replace(request, holes=holes)
+        notes += [f"placement {place.name}: {words}" for words in said]
         paths = make_paths(request, _tasks(job, step))
         infos, texts = _written(job, plan, step, paths)
         drafts.extend(texts)

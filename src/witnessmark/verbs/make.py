@@ -40,10 +40,7 @@ def plan(folder: Path | str, progress: Progress = silent, solids: bool = False) 
     keep(made, workshop.folder.out(PLANNED_FROM))  # last: a plan half-kept is not taken for one of the job as it is
     _clear_programs(workshop)
     if solids:
-        clear_files(workshop.folder.out_dir("solids"), "*.stl")
-        for done, planned in enumerate(plans):
-            progress(f"{planned.piece.name}: solids", done / len(plans))
-            write_solids(planned, workshop.folder.out_dir("solids"))
+        _write_solids(workshop, plans, progress)
     return plans
 
 
@@ -70,7 +67,18 @@ def program(folder: Path | str, progress: Progress = silent) -> list[PiecePlan]:
             )
     write_text_whole(workshop.folder.out("drafts", "order.json"), json.dumps(order, indent=1) + "\n")
     _keep_plans(workshop, finished)
+    if any(
+        (workshop.folder.root / "out" / "solids").glob("*.stl")
+    ):  # those of the plan are the wood that roughing leaves
+        _write_solids(workshop, finished, progress)
     return finished
+
+
+def _write_solids(workshop: Workshop, plans: list[PiecePlan], progress: Progress) -> None:
+    clear_files(workshop.folder.out_dir("solids"), "*.stl")
+    for done, planned in enumerate(plans):
+        progress(f"{planned.piece.name}: solids", done / len(plans))
+        write_solids(planned, workshop.folder.out_dir("solids"))
 
 
 def _clear_programs(workshop: Workshop) -> None:
