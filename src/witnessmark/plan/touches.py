@@ -17,7 +17,7 @@ from witnessmark.job.placement import Placement, Rectangle, Touch
 from witnessmark.shapes.solid import Solid
 
 WANTED = 8  # readings asked for where access allows; at least 6 let a blunder be named
-FINDER_MM = 5.0  # radius of an edge finder or stylus
+FINDER_MM = 4.0  # radius of an edge finder or stylus: it must go into the trench round the piece
 LEVER_MM = 100.0  # makes turn comparable with shifts
 EDGE_STEP_MM = 20.0
 WALL_STEP_MM = 15.0

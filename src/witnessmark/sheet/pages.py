@@ -10,6 +10,7 @@ import numpy as np
 from witnessmark.job.models import Cutter, Job, Machine
 from witnessmark.job.placement import Placement
 from witnessmark.plan.model import PiecePlan, PlacementPlan
+from witnessmark.plan.touches import FINDER_MM
 
 from .scene import Scene
 from .sides import lying, side_towards, turning
@@ -119,6 +120,7 @@ def _placements(job: Job, plan: PiecePlan, scenes: list[Scene]) -> list[Page]:
                 "measure": _measure(before, scene),
                 "touches": [_touch(place, number) for number in range(len(place.touches))],
                 "touch_off": _touch_off(scene),
+                "finder": f"Touch with an edge finder or stylus no more than {mm(2 * FINDER_MM)} mm across.",
                 "programs": [_program(job, program.cutter, program) for program in scene.plan.programs],
                 "cautions": _cautions(job, scene.plan),
             }
