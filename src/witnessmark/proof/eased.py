@@ -124,6 +124,7 @@ class Easing:
             section = self.solid.section(float(z_mm))
             shapely.prepare(section)
             hemmed[rows] = shapely.dwithin(section, centres[rows], radius_mm)
+            shapely.destroy_prepared(section)  # sections are kept: their indexes would fill the memory
         return hemmed
 
     def _closed(self, at_mm: Floats, radius_mm: float) -> Floats:
