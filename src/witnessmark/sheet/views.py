@@ -168,7 +168,9 @@ def _touch_off(axes: Any, x_mm: float, y_mm: float) -> None:
     axes.add_patch(Circle((x_mm, y_mm), 7.0, facecolor="white", edgecolor=INK, lw=1.2, zorder=8))
     axes.plot([x_mm - 10, x_mm + 10], [y_mm, y_mm], color=INK, lw=0.9, zorder=9)
     axes.plot([x_mm, x_mm], [y_mm - 10, y_mm + 10], color=INK, lw=0.9, zorder=9)
-    axes.text(x_mm + 13, y_mm, "touch-off", fontsize=7, weight="bold", va="center", zorder=9, bbox=_label())
+    left = x_mm > sum(axes.get_xlim()) / 2  # the words stay within the picture
+    at_mm, side = (x_mm - 13, "right") if left else (x_mm + 13, "left")
+    axes.text(at_mm, y_mm, "touch-off", fontsize=7, weight="bold", ha=side, va="center", zorder=9, bbox=_label())
 
 
 def draw_obliquely(scene: Scene) -> Any:
