@@ -50,23 +50,21 @@ def bridges_for(job: Job, piece: Solid, layout: Layout) -> Bridged:
     section = filled(piece.section(middle_mm))
     reach_mm = max(cutter.diameter_mm for cutter in job.cutters) + job.settings.wall_allowance_mm
     out_mm = reach_mm + job.settings.trench_mm + INTO_WASTE_MM
-    for long_mm in LONGEST_FIRST_MM:
-        strips = [
-            s for part in shapely.get_parts(section) for s in _spread(_strips(part, section, out_mm, long_mm), part)
-        ]
-        if strips:
-            break
+    by_part = [_longest(part, section, out_mm) for part in shapely.get_parts(section)]
+    strips = [strip for found in by_part for strip in found]
+    notes = []
+    if not strips or not all(by_part):
+        what = "the piece hangs" if not strips else "a part of the piece hangs"
+        notes.append(f"{what} free in the end, and no bridge finds a place: leave it a face to stand on")
     if not strips:
-        return Bridged(
-            (), ("the piece hangs free in the end, and no bridge finds a place: leave it a face to stand on",)
-        )
+        return Bridged((), tuple(notes))
     z_from, z_to = middle_mm - high_mm / 2, middle_mm + high_mm / 2
     bridges = tuple(Bridge(tuple((float(x), float(y)) for x, y in strip), z_from, z_to) for strip in strips)
-    note = (
-        f"{len(bridges)} bridges, {long_mm:.0f} mm long and {high_mm:.0f} mm high, hold the piece in its waste, "
-        "since it does not stand on a face of its own in the end: saw them through afterwards and pare them flush"
+    notes.append(
+        f"{len(bridges)} bridges, {high_mm:.0f} mm high, hold the piece in its waste, since it does not stand on a "
+        "face of its own in the end: saw them through afterwards and pare them flush"
     )
-    return Bridged(bridges, (note,))
+    return Bridged(bridges, tuple(notes))
 
 
 def standing_on(place: Placement, bridges: tuple[Bridge, ...]) -> Placement:
@@ -100,6 +98,15 @@ def _hangs(piece: Solid, layout: Layout) -> bool:
     else:
         face_mm, gap_mm = float(upper[2]) - 0.01, float(layout.box.upper_mm[2] - upper[2])
     return gap_mm > FLUSH_MM or piece.section(face_mm).area < STANDS_ON_MM2
+
+
+def _longest(part: shapely.Polygon, section: shapely.Geometry, out_mm: float) -> list[Floats]:
+    """Strips for one part of the section, of the greatest length for which there are places; none if for none."""
+    for long_mm in LONGEST_FIRST_MM:
+        found = _spread(_strips(part, section, out_mm, long_mm), part)
+        if found:
+            return found
+    return []
 
 
 def _strips(

@@ -97,7 +97,7 @@ def judge_end(
     for up in (1, -1):
         floor = _floor(up, work, triangles, after, z_range_mm, settings, allowance_mm)
         findings += _floor_gouges(floor, work, settings.gouge_tolerance_mm)
-        floor_left = _floor_left(floor.left, judge, Easing(solid, able, (up,)), allowance_mm).by_bridges(bridged)
+        floor_left = _all_floor_left(floor.left, judge, Easing(solid, able, (up,)), allowance_mm, bridged)
         left.append(floor_left)
         floors.append(replace(floor, worst_left_mm=max(floor.worst_within_mm, floor_left.worst_fault_mm)))
     at, by = np.concatenate([p.at_mm for p in left]), np.concatenate([p.by_mm for p in left])
@@ -170,9 +170,19 @@ def _wall_left(walls: Walls, easing: Easing, allowance_mm: float) -> _Left:
     return _Left(places.at_mm, places.by_mm, np.where(excused, radius, 0.0))
 
 
+def _all_floor_left(
+    faults: FloorFaults, judge: WallJudge, easing: Easing, allowance_mm: float, bridged: BridgeWood
+) -> _Left:
+    """A sample is enough to fail on; only where all of it is excused is every place looked at."""
+    some = _thinned(faults)
+    left = _floor_left(some, judge, easing, allowance_mm).by_bridges(bridged)
+    if len(some.by_mm) == len(faults.by_mm) or (left.eased_mm == 0).any():
+        return left
+    return _floor_left(faults, judge, easing, allowance_mm).by_bridges(bridged)
+
+
 def _floor_left(faults: FloorFaults, judge: WallJudge, easing: Easing, allowance_mm: float) -> _Left:
     """Wood on a floor is looked at on the level just above it: the way to the nearest air there."""
-    faults = _thinned(faults)
     if not len(faults.by_mm):
         return _Left(faults.at_mm, faults.by_mm, np.empty(0))
     just_over = faults.at_mm + np.array([0.0, 0.0, easing.ups[0] * allowance_mm])
