@@ -91,8 +91,9 @@ def test_the_smallest_radius_depends_on_depth() -> None:
 def test_unavoidable_wood_in_a_right_angle_is_the_closed_form() -> None:
     """Before the apex of a right-angled inner corner stands R (sqrt 2 - 1); along a straight wall nothing."""
     easing = Easing(block_with_sharp_pocket(), reaching((FLAT,)), (1,))
-    at = np.array([[-10.0, -6.0, 15.0], [-10.0, 0.0, 15.0], [25.0, 0.0, 5.0], [10.0, 6.0, 13.0]])
-    wood, radius = easing.unavoidable(at, np.zeros(4, dtype=np.int8))
-    assert wood[[0, 3]] == pytest.approx(3 * (math.sqrt(2) - 1), abs=1e-3)
-    assert wood[[1, 2]] == pytest.approx(0.0, abs=1e-9)
-    assert radius[0] == 3.0
+    at = np.array([[-10.0, -6.0, 15.0], [10.0, 6.0, 13.0], [-10.0, 0.0, 15.0], [25.0, 0.0, 5.0]])
+    lean = np.zeros(4, dtype=np.int8)
+    apex = 3 * (math.sqrt(2) - 1)
+    assert easing.unavoidable(at, lean, np.full(4, apex - 1e-3)).tolist() == [3.0, 3.0, 0.0, 0.0]
+    assert easing.unavoidable(at, lean, np.full(4, apex + 1e-3)).tolist() == [0.0, 0.0, 0.0, 0.0]
+    assert easing.unavoidable(at, lean, np.zeros(4)).tolist() == [3.0, 3.0, 0.0, 0.0]

@@ -70,30 +70,35 @@ class Easing:
     tops: dict[int, tuple[Floats, Grid]] = field(default_factory=dict)
 
     def unavoidable(
-        self, at_mm: Floats, lean: NDArray[np.int8], shy_mm: float = 0.0, normal: Floats | None = None
-    ) -> tuple[Floats, Floats]:
-        """(wood before each place that no cutter can take, level mm; the radius that does best there), each (n,).
+        self,
+        at_mm: Floats,
+        lean: NDArray[np.int8],
+        wood_mm: Floats,
+        shy_mm: float = 0.0,
+        normal: Floats | None = None,
+    ) -> Floats:
+        """Radius (n,) of the cutter that leaves it, where no cutter can take so much wood before a place; else 0.
 
+        ``wood_mm`` (n,): level distance to the nearest air, less what is allowed; at least SLACK_MM is asked for.
         ``lean`` (n,) as in edges: a wall that leans out over what is beneath it cannot be reached from above.
         ``shy_mm``: how much further off the walls than its radius the cutter may keep. ``normal`` (n, 2), out of the
         wall: where the cutter standing against the wall there meets no other wall, nothing need be closed.
         """
-        left, radius = np.full(len(at_mm), np.inf), np.zeros(len(at_mm))
+        wood_mm = np.maximum(wood_mm, SLACK_MM)
+        radius = np.full(len(at_mm), np.inf)
         for up in self.ups:
             fit = np.array([radius_at(d, self.able) for d in self._depth(at_mm, up)])
             seen = (lean * up >= 0) & (fit > 0)
             for r in np.unique(fit[seen]):
-                rows = np.flatnonzero(seen & (fit == r))
-                radius_mm, some = float(r) + shy_mm, np.zeros(len(rows))
+                rows = np.flatnonzero(seen & (fit == r) & (radius > 0))  # one side that can take it is enough
+                radius_mm, stays = float(r) + shy_mm, np.zeros(len(rows), dtype=bool)
                 hemmed = (
                     np.ones(len(rows), bool) if normal is None else self._hemmed(at_mm[rows], normal[rows], radius_mm)
                 )
                 if hemmed.any():
-                    some[hemmed] = self._closed(at_mm[rows[hemmed]], radius_mm)
-                better = some < left[rows]
-                left[rows[better]], radius[rows[better]] = some[better], r
-        left[~np.isfinite(left)] = 0.0
-        return left, radius
+                    stays[hemmed] = self._closed(at_mm[rows[hemmed]], wood_mm[rows[hemmed]], radius_mm)
+                radius[rows] = np.where(stays, np.minimum(radius[rows], r), 0.0)
+        return np.where(np.isfinite(radius), radius, 0.0)
 
     def _depth(self, at_mm: Floats, up: int) -> Floats:
         """How far below the piece's top nearby each place lies, seen from one side."""
@@ -127,9 +132,9 @@ class Easing:
             shapely.destroy_prepared(section)  # sections are kept: their indexes would fill the memory
         return hemmed
 
-    def _closed(self, at_mm: Floats, radius_mm: float) -> Floats:
-        """Level distance from each place to the nearest air that a disc of that radius can make at its height."""
-        left = np.zeros(len(at_mm))
+    def _closed(self, at_mm: Floats, wood_mm: Floats, radius_mm: float) -> NDArray[np.bool_]:
+        """Whether the nearest air that a disc of that radius can make at its height is beyond ``wood_mm``, (n,)."""
+        stays = np.zeros(len(at_mm), dtype=bool)
         keys = np.column_stack([np.round(at_mm[:, 2], 6), np.floor(at_mm[:, :2] / CELL_MM)])
         _, where = np.unique(keys, axis=0, return_inverse=True)
         order = np.argsort(where.ravel(), kind="stable")
@@ -143,7 +148,9 @@ class Easing:
                 continue
             frame = shapely.box(low[0] + radius_mm, low[1] + radius_mm, high[0] - radius_mm, high[1] - radius_mm)
             rim = shapely.intersection(closed.boundary, frame)
+            if rim.is_empty:
+                continue
             points = shapely.points(places[:, 0], places[:, 1])
-            inside = shapely.intersects(closed, points)
-            left[rows] = np.where(inside, np.nan_to_num(shapely.distance(points, rim), nan=0.0), 0.0)
-        return left
+            shapely.prepare([closed, rim])
+            stays[rows] = shapely.intersects(closed, points) & ~shapely.dwithin(rim, points, wood_mm[rows])
+        return stays

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,21 +17,22 @@ from witnessmark.job.placement import Placement
 from witnessmark.shapes.solid import Solid
 
 from .blame import cut_by
-from .bridges import BridgeWood, bridge_wood
-from .eased import SHY_MM, SLACK_MM, Easing, reaching
+from .bridges import bridge_wood
+from .eased import Easing, reaching
+from .excuses import Excuses
 from .finding import Finding
-from .floors import Cuts, Deviation, FloorFaults, FloorJudge, Floors
+from .floors import Cuts, Deviation, Excuse, FloorJudge, Floors
+from .left import Left
 from .levels import judged_levels
 from .meet import Step, step_between
 from .passes import LOOK_MM, Passes
 from .verdict import EasedPlace
-from .walls import Places, WallJudge, Walls, wall_judge
+from .walls import Places, Walls, wall_judge
 
 Floats = NDArray[np.float64]
 
 SPOT_MM = 25.0  # faults this close are told as one
 CORNER_MM = 4.0  # eased places this close are the two flanks of one corner
-MOST_LOOKED_AT = 2000  # places with wood left on a floor that are looked at closely
 MOST_TOLD = 12  # findings of one kind
 
 
@@ -55,21 +57,6 @@ class End:
     step: Step | None
 
 
-@dataclass(frozen=True, eq=False)
-class _Left:
-    at_mm: Floats
-    by_mm: Floats
-    eased_mm: Floats  # radius where eased, 0 where not, infinite where a bridge leaves it
-
-    @property
-    def worst_fault_mm(self) -> float:
-        return float(self.by_mm[self.eased_mm == 0].max(initial=0.0))
-
-    def by_bridges(self, bridged: BridgeWood) -> _Left:
-        """The same, with what bridges leave told apart."""
-        return replace(self, eased_mm=np.where(bridged.holds(self.at_mm), np.inf, self.eased_mm))
-
-
 def judge_end(
     work: Work,
     solid: Solid,
@@ -87,24 +74,22 @@ def judge_end(
     judge = wall_judge(
         triangles, work.passes, work.profiles, box, z_range_mm, settings.gouge_tolerance_mm, allowance_mm
     )
-    walls = judge.judged(judged_levels(triangles, work.passes, work.profiles))
     able, bridged = reaching(cutters), bridge_wood(placements, cutters)
-    wall_left = _wall_left(walls, Easing(solid, able, tuple(work.passes) or (1,)), allowance_mm).by_bridges(bridged)
-    walls = replace(walls, worst_left_mm=max(walls.worst_within_mm, wall_left.worst_fault_mm))
-    left = [wall_left]
+    excuses = Excuses(judge, bridged, allowance_mm)
+    wall_excuse = partial(excuses.of_walls, Easing(solid, able, tuple(work.passes) or (1,)))
+    walls = judge.judged(judged_levels(triangles, work.passes, work.profiles), wall_excuse)
     findings = _gouge_findings(_spots(walls.gouges.at_mm, walls.gouges.by_mm), walls.gouges, work)
     floors = []
     for up in (1, -1):
-        floor = _floor(up, work, triangles, after, z_range_mm, settings, allowance_mm)
+        excuse = partial(excuses.of_floors, Easing(solid, able, (up,)))
+        floor = _floor(up, work, triangles, after, z_range_mm, settings, allowance_mm, excuse)
         findings += _floor_gouges(floor, work, settings.gouge_tolerance_mm)
-        floor_left = _all_floor_left(floor.left, judge, Easing(solid, able, (up,)), allowance_mm, bridged)
-        left.append(floor_left)
-        floors.append(replace(floor, worst_left_mm=max(floor.worst_within_mm, floor_left.worst_fault_mm)))
-    at, by = np.concatenate([p.at_mm for p in left]), np.concatenate([p.by_mm for p in left])
-    radius = np.concatenate([p.eased_mm for p in left])
-    findings += _left_findings(at[radius == 0], by[radius == 0]) + bridged.findings()
-    corner = (radius > 0) & np.isfinite(radius)
-    eased = _eased(at[corner], by[corner], radius[corner])
+        floors.append(floor)
+    left = Left.joined([walls.left, *(floor.left for floor in floors)])
+    fault = left.eased_mm == 0
+    findings += _left_findings(left.at_mm[fault], left.by_mm[fault]) + bridged.findings()
+    corner = (left.eased_mm > 0) & np.isfinite(left.eased_mm)
+    eased = _eased(left.at_mm[corner], left.by_mm[corner], left.eased_mm[corner])
     return End(walls, tuple(floors), findings, eased, step_between(judge, placements))
 
 
@@ -127,6 +112,7 @@ def _floor(
     z_range_mm: tuple[float, float],
     settings: Settings,
     allowance_mm: float,
+    excused: Excuse,
 ) -> Floors:
     rotation = side_rotation("+z" if up > 0 else "-z")
     lift = z_range_mm[0] if up > 0 else -z_range_mm[1]  # from the standing frame down to the seen frame
@@ -140,7 +126,7 @@ def _floor(
         settings.gouge_tolerance_mm,
         allowance_mm,
     )
-    return judge.judged(*_round_piece(top + np.float32(lift), grid, seen))
+    return judge.judged(*_round_piece(top + np.float32(lift), grid, seen), excused)
 
 
 def _round_piece(top: Heights, grid: Grid, seen: Floats) -> tuple[Heights, Grid]:
@@ -153,55 +139,6 @@ def _round_piece(top: Heights, grid: Grid, seen: Floats) -> tuple[Heights, Grid]
     r1 = min(int((high[1] - grid.y0_mm) // pitch) + 2, grid.ny)
     part = Grid(grid.x0_mm + c0 * pitch, grid.y0_mm + r0 * pitch, pitch, c1 - c0, r1 - r0)
     return np.ascontiguousarray(top[r0:r1, c0:c1]), part
-
-
-def _wall_left(walls: Walls, easing: Easing, allowance_mm: float) -> _Left:
-    places = walls.left
-    if not len(places):
-        return _Left(np.empty((0, 3)), np.empty(0), np.empty(0))
-    least, radius = easing.unavoidable(places.at_mm, places.lean, SHY_MM, places.normal)
-    for dz_mm in (-allowance_mm, allowance_mm):  # a ridge may lie over an eased corner by as much as is allowed
-        over = places.at_mm + np.array([0.0, 0.0, dz_mm])
-        beside, its_radius = easing.unavoidable(over, places.lean, SHY_MM, places.normal)
-        radius = np.where(beside > least, its_radius, radius)
-        least = np.maximum(least, beside)
-    # the same margin along the level as the allowance is along the normal
-    excused = (least > SLACK_MM) & (places.level_by_mm <= least + allowance_mm / places.steep + SLACK_MM)
-    return _Left(places.at_mm, places.by_mm, np.where(excused, radius, 0.0))
-
-
-def _all_floor_left(
-    faults: FloorFaults, judge: WallJudge, easing: Easing, allowance_mm: float, bridged: BridgeWood
-) -> _Left:
-    """A sample is enough to fail on; only where all of it is excused is every place looked at."""
-    some = _thinned(faults)
-    left = _floor_left(some, judge, easing, allowance_mm).by_bridges(bridged)
-    if len(some.by_mm) == len(faults.by_mm) or (left.eased_mm == 0).any():
-        return left
-    return _floor_left(faults, judge, easing, allowance_mm).by_bridges(bridged)
-
-
-def _floor_left(faults: FloorFaults, judge: WallJudge, easing: Easing, allowance_mm: float) -> _Left:
-    """Wood on a floor is looked at on the level just above it: the way to the nearest air there."""
-    if not len(faults.by_mm):
-        return _Left(faults.at_mm, faults.by_mm, np.empty(0))
-    just_over = faults.at_mm + np.array([0.0, 0.0, easing.ups[0] * allowance_mm])
-    level_by = judge.wood_before(just_over)
-    least, radius = easing.unavoidable(just_over, np.zeros(len(level_by), dtype=np.int8), SHY_MM)
-    excused = (least > SLACK_MM) & (level_by <= least + allowance_mm + SLACK_MM)
-    beside = level_by <= allowance_mm  # as good as air beside it: within the allowance of a finished wall
-    keep = ~beside
-    return _Left(faults.at_mm[keep], faults.by_mm[keep], np.where(excused, radius, 0.0)[keep])
-
-
-def _thinned(faults: FloorFaults) -> FloorFaults:
-    """At most MOST_LOOKED_AT of them: the worst half, and of the others every n-th."""
-    if len(faults.by_mm) <= MOST_LOOKED_AT:
-        return faults
-    order = np.argsort(-faults.by_mm, kind="stable")
-    worst, others = order[: MOST_LOOKED_AT // 2], np.sort(order[MOST_LOOKED_AT // 2 :])
-    kept = np.concatenate([worst, others[:: -(-len(others) // (MOST_LOOKED_AT // 2))]])
-    return FloorFaults(faults.at_mm[kept], faults.by_mm[kept])
 
 
 def _spots(at_mm: Floats, by_mm: Floats) -> list[tuple[int, int]]:

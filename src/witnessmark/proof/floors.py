@@ -10,7 +10,8 @@ Valid   what is below the estimate's own error is not seen: see docs/proof.md
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,9 @@ from witnessmark.field.grid import Grid, Heights
 from witnessmark.field.sweep import remove
 
 from .edges import STEEPEST_FLOOR_RATIO
+from .left import Left
 from .nearby import distance_to_any
+from .sample import looked_at
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -29,7 +32,7 @@ Mask = NDArray[np.bool_]
 TILE_CELLS = 64
 FINEST_MM = 0.05
 REFINE_CELLS = 3_000_000  # cells looked at again on one side of a piece
-MOST_FLAGGED = 8000
+MOST_FLAGGED = 2000  # suspect places of one kind looked at first, where there are more
 FAR_FROM_WALL_MM = 5.0
 WALL_CELLS = 2  # cells this close to a wall show what the wall left, and are not estimated between centres
 SMOOTH_MM = 0.4  # neighbours that differ by more are two surfaces
@@ -62,19 +65,37 @@ class FloorFaults:
     at_mm: Floats
     by_mm: Floats
 
+    def __len__(self) -> int:
+        return len(self.by_mm)
+
+    def kept(self, keep: Mask | NDArray[np.int64]) -> FloorFaults:
+        return FloorFaults(self.at_mm[keep], self.by_mm[keep])
+
+
+Excuse = Callable[[FloorFaults], Left]  # what of it is wood left, and what excuses that
+
+
+def never(faults: FloorFaults) -> Left:
+    """Nothing is excused."""
+    return Left(faults.at_mm, faults.by_mm, np.zeros(len(faults)))
+
 
 @dataclass(frozen=True, eq=False)
 class Floors:
     """What the floors seen from one side came to; ``worst_within_mm`` the most wood left that keeps the allowance;
     ``bracket_mm`` is the least and greatest deviation, estimated
-    between the cells' centres as well; ``undecided_mm2`` the area where that estimate alone passes a tolerance."""
+    between the cells' centres as well; ``undecided_mm2`` the area where that estimate alone passes a tolerance.
+
+    Where very many places are suspect, ``gouges`` and ``left`` may be those of a sample; no fault at all means that
+    every one was looked at.
+    """
 
     up: int
     worst_gouge_mm: float
     worst_left_mm: float
     worst_within_mm: float
     gouges: FloorFaults
-    left: FloorFaults
+    left: Left
     bracket_mm: tuple[float, float]
     area_mm2: float
     undecided_mm2: float
@@ -93,31 +114,47 @@ class FloorJudge:
     gouge_tolerance_mm: float
     allowance_mm: float
 
-    def judged(self, made: Heights, grid: Grid) -> Floors:
+    def judged(self, made: Heights, grid: Grid, excused: Excuse = never) -> Floors:
         """Judge ``made`` (the wood's top at the end, -inf where it is gone)."""
         deviation = self._deviation(grid, made)
         low, high = between_centres(deviation.by_mm)
-        gouged, left = self._faults(deviation)
+        suspects = _Suspects()
+        self._suspect(deviation, suspects)
         undecided = ((low < -self.gouge_tolerance_mm) | (high > self.allowance_mm)) & self._keeps(deviation.by_mm)
-        finer = self._refined(grid, undecided)
-        bracket = self._bracket(deviation, low, high)
-        rest_mm2, finest_mm = float(undecided.sum()) * grid.pitch_mm**2, grid.pitch_mm
-        if finer is not None:
-            rest_mm2, finest_mm = finer.rest_mm2, finer.finest_mm
-            gouged, left = _both(gouged, finer.gouged), _both(left, finer.left)
+        rest_mm2, finest_mm = self._refined(grid, undecided, suspects)
+        gouged, left = self._gouged(suspects.gouged()), self._left(suspects.left(), excused)
         kept = deviation.by_mm[self._keeps(deviation.by_mm)]
+        within_mm = float(kept.max(initial=0.0))
         return Floors(
             self.up,
             max([float(-kept.min(initial=0.0)), *gouged.by_mm.tolist()]),
-            max([float(kept.max(initial=0.0)), *left.by_mm.tolist()]),
-            float(kept.max(initial=0.0)),
+            max(within_mm, left.worst_fault_mm),
+            within_mm,
             gouged,
             left,
-            bracket,
+            self._bracket(deviation, low, high),
             float(np.isfinite(deviation.by_mm).sum()) * grid.pitch_mm**2,
             rest_mm2,
             finest_mm,
             deviation,
+        )
+
+    def _gouged(self, suspects: FloorFaults) -> FloorFaults:
+        return looked_at(
+            suspects,
+            MOST_FLAGGED,
+            FloorFaults.kept,
+            lambda some: self._apart_from_walls(some, self.gouge_tolerance_mm),
+            lambda found: len(found) > 0,
+        )
+
+    def _left(self, suspects: FloorFaults, excused: Excuse) -> Left:
+        return looked_at(
+            suspects,
+            MOST_FLAGGED,
+            FloorFaults.kept,
+            lambda some: excused(self._apart_from_walls(some, self.allowance_mm)),
+            lambda found: found.fails,
         )
 
     def _keeps(self, by_mm: Heights) -> Mask:
@@ -144,30 +181,27 @@ class FloorJudge:
         by[shallow] = (reached[shallow] - wanted[shallow]) * slope[shallow]
         return Deviation(self.up, grid, by, wanted, made)
 
-    def _faults(self, deviation: Deviation) -> tuple[FloorFaults, FloorFaults]:
-        gouged = deviation.by_mm < -self.gouge_tolerance_mm
-        left = deviation.by_mm > self.allowance_mm
-        return (
-            self._apart_from_walls(deviation, gouged, self.gouge_tolerance_mm),
-            self._apart_from_walls(deviation, left, self.allowance_mm),
-        )
+    def _suspect(self, deviation: Deviation, suspects: _Suspects) -> None:
+        """Note the cells whose centre passes a tolerance."""
+        for mask, found in (
+            (deviation.by_mm < -self.gouge_tolerance_mm, suspects.gouges),
+            (deviation.by_mm > self.allowance_mm, suspects.lefts),
+        ):
+            row, column = np.nonzero(mask)
+            if not len(row):
+                continue
+            by = np.abs(deviation.by_mm[row, column].astype(np.float64))
+            grid = deviation.grid
+            seen = np.column_stack([grid.x_mm[column], grid.y_mm[row], deviation.wanted_mm[row, column]])
+            found.append(FloorFaults(seen * np.array([1.0, self.up, self.up]), by))
 
-    def _apart_from_walls(self, deviation: Deviation, mask: Mask, within_mm: float) -> FloorFaults:
-        """The places of a mask that no steep face is near enough to account for; never more than the way to one."""
-        row, column = np.nonzero(mask)
-        by = np.abs(deviation.by_mm[row, column].astype(np.float64))
-        if len(by) > MOST_FLAGGED:
-            order = np.argsort(-by, kind="stable")
-            worst, others = order[: MOST_FLAGGED // 2], np.sort(order[MOST_FLAGGED // 2 :])
-            keep = np.concatenate([worst, others[:: -(-len(others) // (MOST_FLAGGED // 2))]])
-            row, column, by = row[keep], column[keep], by[keep]
-        grid = deviation.grid
-        seen = np.column_stack([grid.x_mm[column], grid.y_mm[row], deviation.wanted_mm[row, column]])
+    def _apart_from_walls(self, suspects: FloorFaults, within_mm: float) -> FloorFaults:
+        """Those that no steep face is near enough to account for; never by more than the way to one."""
         steep = self.triangles[np.abs(self._normal_z()) < STEEPEST_FLOOR_RATIO]
-        to_wall = distance_to_any(seen, steep, FAR_FROM_WALL_MM)
+        to_wall = distance_to_any(suspects.at_mm * np.array([1.0, self.up, self.up]), steep, FAR_FROM_WALL_MM)
         free = to_wall > within_mm + 1e-3
-        by = np.where(to_wall < FAR_FROM_WALL_MM, np.minimum(by, to_wall), by)
-        return FloorFaults(seen[free] * np.array([1.0, self.up, self.up]), by[free])
+        by = np.where(to_wall < FAR_FROM_WALL_MM, np.minimum(suspects.by_mm, to_wall), suspects.by_mm)
+        return FloorFaults(suspects.at_mm[free], by[free])
 
     def made_top(self, grid: Grid) -> Heights:
         """The wood's top after all moves of this side, exactly at the centres of any grid (seen frame)."""
@@ -179,53 +213,61 @@ class FloorJudge:
             )
         return made
 
-    def _refined(self, grid: Grid, undecided: Mask) -> _Finer | None:
+    def _refined(self, grid: Grid, undecided: Mask, suspects: _Suspects) -> tuple[float, float]:
+        """Judge the undecided tiles at finer pitches; (area still undecided mm2, finest pitch mm)."""
         tiles = _tiles(grid, undecided)
         if not tiles or grid.pitch_mm <= FINEST_MM:
-            return None
+            return float(undecided.sum()) * grid.pitch_mm**2, grid.pitch_mm
         spent, finer = 0, _Finer()
         for tile, waiting_mm2 in tiles:
             cells = 4 * tile.nx * tile.ny
             if spent + cells > REFINE_CELLS:
                 finer.rest_mm2 += waiting_mm2
                 continue
-            spent += self._look_again(_halved(tile), finer)
-        return finer
+            spent += self._look_again(_halved(tile), finer, suspects)
+        return finer.rest_mm2, finer.finest_mm
 
-    def _look_again(self, grid: Grid, finer: _Finer) -> int:
+    def _look_again(self, grid: Grid, finer: _Finer, suspects: _Suspects) -> int:
         """Judge one tile at its own pitch, and at half of it where that does not decide; returns the cells seen."""
         deviation = self._deviation(grid, self.made_top(grid))
         low, high = between_centres(deviation.by_mm)
-        gouged, left = self._faults(deviation)
-        finer.gouged, finer.left = _both(finer.gouged, gouged), _both(finer.left, left)
+        self._suspect(deviation, suspects)
         finer.finest_mm = min(finer.finest_mm, grid.pitch_mm)
         undecided = ((low < -self.gouge_tolerance_mm) | (high > self.allowance_mm)) & self._keeps(deviation.by_mm)
         spent = grid.nx * grid.ny
         if undecided.any():
             if grid.pitch_mm / 2 >= FINEST_MM - 1e-9:
-                spent += self._look_again(_halved(grid), finer)
+                spent += self._look_again(_halved(grid), finer, suspects)
             else:
                 finer.rest_mm2 += float(undecided.sum()) * grid.pitch_mm**2
         return spent
 
 
-def _nothing() -> FloorFaults:
-    return FloorFaults(np.empty((0, 3)), np.empty(0))
-
-
 @dataclass(eq=False)
 class _Finer:
-    gouged: FloorFaults = None  # type: ignore[assignment]
-    left: FloorFaults = None  # type: ignore[assignment]
     rest_mm2: float = 0.0
     finest_mm: float = np.inf
 
-    def __post_init__(self) -> None:
-        self.gouged, self.left = _nothing(), _nothing()
+
+@dataclass(frozen=True, eq=False)
+class _Suspects:
+    """Places beyond a tolerance, whatever accounts for them."""
+
+    gouges: list[FloorFaults] = field(default_factory=list)
+    lefts: list[FloorFaults] = field(default_factory=list)
+
+    def gouged(self) -> FloorFaults:
+        return _all(self.gouges)
+
+    def left(self) -> FloorFaults:
+        return _all(self.lefts)
 
 
-def _both(one: FloorFaults, two: FloorFaults) -> FloorFaults:
-    return FloorFaults(np.concatenate([one.at_mm, two.at_mm]), np.concatenate([one.by_mm, two.by_mm]))
+def _all(parts: list[FloorFaults]) -> FloorFaults:
+    return FloorFaults(
+        np.concatenate([np.empty((0, 3)), *(part.at_mm for part in parts)]),
+        np.concatenate([np.empty(0), *(part.by_mm for part in parts)]),
+    )
 
 
 def between_centres(by_mm: Heights) -> tuple[Heights, Heights]:

@@ -7,7 +7,8 @@ business, and so is wood with air within the allowance above it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +17,10 @@ from witnessmark.field.threads import in_strips
 
 from . import cover
 from .edges import Edges, inside_solid, wall_edges
+from .left import Left
 from .passes import LOOK_MM, Lookup, Passes, lookup_of
 from .plane import full_height
+from .sample import looked_at, sample
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -25,7 +28,8 @@ Box = tuple[float, float, float, float]
 
 LONGEST_EDGE_MM = 2.0  # half of it and the allowance stay below BESIDE_MM
 LEVELS_AT_ONCE = 48
-MOST_FLAGGED = 12000  # places looked at closely for one kind of fault; beyond it every n-th
+MOST_FLAGGED = 100_000  # suspect places of one kind looked at first, where there are more
+MOST_TOLD = 6000  # excused places kept to be told
 SAMPLED_AT_ONCE = 6000
 _SHARES = np.array([0.02, 0.25, 0.5, 0.75, 0.98])
 
@@ -61,14 +65,26 @@ class Places:
         )
 
 
+Excuse = Callable[[Places], Floats]  # radius of the cutter that leaves it, infinite for a bridge; 0: no excuse
+
+
+def never(places: Places) -> Floats:
+    """Nothing is excused."""
+    return np.zeros(len(places))
+
+
 @dataclass(frozen=True, eq=False)
 class Walls:
-    """What the walls came to. Faults beyond tolerance are in ``gouges`` and ``left``; counts as judged."""
+    """What the walls came to. Faults beyond tolerance are in ``gouges`` and ``left``; counts as judged.
+
+    Where very many places are suspect, gouges and faults left may be those of a sample; no fault at all means that
+    every one was looked at. Of what is excused in ``left`` a sample is kept.
+    """
 
     worst_gouge_mm: float
     worst_left_mm: float
     gouges: Places
-    left: Places
+    left: Left
     levels: int
     edges: int
     worst_within_mm: float  # the most wood left that keeps the allowance
@@ -86,10 +102,10 @@ class WallJudge:
     gouge_tolerance_mm: float
     allowance_mm: float
 
-    def judged(self, levels_mm: Floats) -> Walls:
-        """Judge the walls at these heights."""
+    def judged(self, levels_mm: Floats, excused: Excuse = never) -> Walls:
+        """Judge the walls at these heights; ``excused`` says where the wood left need not be told as a fault."""
         gouges: list[Places] = []
-        left: list[Places] = []
+        bare: list[Places] = []
         sampled = [np.empty((0, 4))]
         worst, count = 0.0, 0
         for i in range(0, len(levels_mm), LEVELS_AT_ONCE):
@@ -97,23 +113,26 @@ class WallJudge:
             count += len(edges)
             if not len(edges):
                 continue
-            near, flagged, bare = self._met(edges)
+            near, flagged, uncut = self._met(edges)
             worst = max(worst, near)
             sampled.append(self._sampled(edges))
             gouges.append(flagged)
-            left.append(bare)
-        sample = np.concatenate(sampled)
-        usual = float(sample[sample[:, 3] <= self.allowance_mm, 3].max(initial=0.0))
-        gouged, standing = self._true_gouges(_all(gouges)), self._true_left(_all(left))
+            bare.append(uncut)
+        seen = np.concatenate(sampled)
+        usual = float(seen[seen[:, 3] <= self.allowance_mm, 3].max(initial=0.0))
+        gouged = looked_at(_all(gouges), MOST_FLAGGED, Places.kept, self._true_gouges, lambda found: len(found) > 0)
+        left = looked_at(
+            _all(bare), MOST_FLAGGED, Places.kept, lambda some: self._left(some, excused), lambda found: found.fails
+        )
         return Walls(
             max([worst, *gouged.by_mm.tolist()]),
-            max([usual, *standing.by_mm.tolist()]),
+            max(usual, left.worst_fault_mm),
             gouged,
-            standing.kept(standing.by_mm > self.allowance_mm),
+            left,
             len(levels_mm),
             count,
             usual,
-            sample,
+            seen,
         )
 
     def _met(self, edges: Edges) -> tuple[float, Places, Places]:
@@ -185,7 +204,6 @@ class WallJudge:
 
     def _true_gouges(self, places: Places) -> Places:
         """Those where wood deeper than the tolerance is gone: sideways, and seen from the sides that cut."""
-        places = _thinned(places)
         if not len(places):
             return places
         tolerance = self.gouge_tolerance_mm
@@ -198,19 +216,29 @@ class WallJudge:
             deep &= inside_solid(over, self.triangles)
         return places.kept(deep)
 
-    def _true_left(self, places: Places) -> Places:
-        """The wood before each place, exactly, along the normal and upward."""
-        places = _thinned(places)
-        if not len(places):
-            return places
+    def _left(self, places: Places, excused: Excuse) -> Left:
+        """The wood before each bare place, along the normal, where it passes the allowance and what excuses it."""
         level_by = self.wood_before(places.at_mm)
-        nearest = level_by * places.steep
+        standing = level_by * places.steep > self.allowance_mm
+        places = replace(places.kept(standing), level_by_mm=level_by[standing])
+        places = replace(places, by_mm=places.level_by_mm * places.steep)
+        eased_mm = excused(places)
+        free = np.flatnonzero(eased_mm > 0)
+        looked = np.sort(np.concatenate([np.flatnonzero(eased_mm == 0), free[sample(places.by_mm[free], MOST_TOLD)]]))
+        places, eased_mm = places.kept(looked), eased_mm[looked]
+        by = self._along_normal(places)
+        beyond = by > self.allowance_mm
+        return Left(places.at_mm[beyond], by[beyond], eased_mm[beyond])
+
+    def _along_normal(self, places: Places) -> Floats:
+        """The way to the nearest air, upward and downward too: it may be over a ridge."""
+        nearest = places.by_mm.copy()
         for lift in (1.0, -1.0, 0.5, -0.5):
             lift_mm = lift * self.allowance_mm
             standing = nearest > self.allowance_mm
             shifted = places.at_mm[standing] + np.array([0.0, 0.0, lift_mm])
             nearest[standing] = np.minimum(nearest[standing], np.hypot(self.wood_before(shifted), lift_mm))
-        return Places(places.at_mm, nearest, level_by, places.steep, places.normal, places.lean, places.motion)
+        return nearest
 
     def wood_before(self, at_mm: Floats) -> Floats:
         """Level distance from places (n, 3) to the nearest air, mm; at most LOOK_MM is looked for."""
@@ -304,13 +332,3 @@ def _all(parts: list[Places]) -> Places:
         np.concatenate([p.lean for p in parts]),
         np.concatenate([p.motion for p in parts]),
     )
-
-
-def _thinned(places: Places) -> Places:
-    """At most MOST_FLAGGED of them: the worst third, and of the others every n-th."""
-    if len(places) <= MOST_FLAGGED:
-        return places
-    order = np.argsort(-places.by_mm, kind="stable")
-    worst, others = order[: MOST_FLAGGED // 3], np.sort(order[MOST_FLAGGED // 3 :])
-    every = -(-len(others) // (MOST_FLAGGED - len(worst)))
-    return places.kept(np.sort(np.concatenate([worst, others[::every]])))

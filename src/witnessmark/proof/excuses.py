@@ -1,0 +1,50 @@
+"""Why wood may be left: no listed cutter could take it, or a bridge holds the piece there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .bridges import BridgeWood
+from .eased import SHY_MM, SLACK_MM, Easing
+from .floors import FloorFaults
+from .left import Left
+from .walls import Places, WallJudge
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Excuses:
+    """Answers for one piece, once it is made."""
+
+    judge: WallJudge
+    bridged: BridgeWood
+    allowance_mm: float
+
+    def of_walls(self, easing: Easing, places: Places) -> Floats:
+        """The radius of the cutter that leaves it, infinite where a bridge does, 0 without an excuse; (n,)."""
+        # The same margin along the level as the allowance is along the normal. Wood is looked for up to LOOK_MM; where
+        # more stands than that and than must, the places beside, nearer the mouth of the corner, show it.
+        need_mm = places.level_by_mm - self.allowance_mm / places.steep - SLACK_MM
+        radius = np.zeros(len(places))
+        for dz_mm in (0.0, -self.allowance_mm, self.allowance_mm):  # a ridge may lie over an eased corner by so much
+            rows = np.flatnonzero(radius == 0)
+            over = places.at_mm[rows] + np.array([0.0, 0.0, dz_mm])
+            radius[rows] = easing.unavoidable(over, places.lean[rows], need_mm[rows], SHY_MM, places.normal[rows])
+        return self._or_bridged(radius, places.at_mm)
+
+    def of_floors(self, easing: Easing, faults: FloorFaults) -> Left:
+        """Wood on a floor is looked at on the level just above it: the way to the nearest air there."""
+        just_over = faults.at_mm + np.array([0.0, 0.0, easing.ups[0] * self.allowance_mm])
+        level_by = self.judge.wood_before(just_over)
+        keep = level_by > self.allowance_mm  # less is as good as air beside it: the allowance of a finished wall
+        faults, just_over, level_by = faults.kept(keep), just_over[keep], level_by[keep]
+        leans = np.zeros(len(faults), dtype=np.int8)
+        radius = easing.unavoidable(just_over, leans, level_by - self.allowance_mm - SLACK_MM, SHY_MM)
+        return Left(faults.at_mm, faults.by_mm, self._or_bridged(radius, faults.at_mm))
+
+    def _or_bridged(self, radius_mm: Floats, at_mm: Floats) -> Floats:
+        return np.where(self.bridged.holds(at_mm), np.inf, radius_mm)
