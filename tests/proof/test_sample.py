@@ -47,7 +47,7 @@ def test_where_a_sample_fails_no_more_is_looked_at():
 def test_a_sample_is_no_larger_than_asked_for_and_holds_the_worst(count, most):
     by = suspects(count).by_mm
     rows = sample(by, most)
-    assert len(rows) <= max(most, 0) and len(np.unique(rows)) == len(rows)
+    assert len(np.unique(rows)) == len(rows) <= most
     if count:
         assert np.isin(np.argmax(by), rows)
     if count <= most:

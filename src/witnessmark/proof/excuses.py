@@ -26,8 +26,8 @@ class Excuses:
 
     def of_walls(self, easing: Easing, places: Places) -> Floats:
         """The radius of the cutter that leaves it, infinite where a bridge does, 0 without an excuse; (n,)."""
-        # The same margin along the level as the allowance is along the normal. Wood is looked for up to LOOK_MM; where
-        # more stands than that and than must, the places beside, nearer the mouth of the corner, show it.
+        # The same margin along the level as the allowance is along the normal. Wood is looked for up to LOOK_MM; more
+        # than that and than must stand shows at the places beside, nearer the mouth of the corner.
         need_mm = places.level_by_mm - self.allowance_mm / places.steep - SLACK_MM
         radius = np.zeros(len(places))
         for dz_mm in (0.0, -self.allowance_mm, self.allowance_mm):  # a ridge may lie over an eased corner by so much

@@ -25,6 +25,7 @@ from witnessmark.proof.verdict import ProgramText, Verdict
 from .folder import clear_files
 from .made_from import PROVEN_FROM, keep, made_from
 from .make import DraftFile, drafts_of, silent
+from .side_by_side import side_by_side
 from .workshop import Workshop, open_workshop
 
 Progress = Callable[[str, float], None]
@@ -62,10 +63,12 @@ def prove(
     clear_files(workshop.folder.out_dir("programs"), "*.nc")
     clear_files(workshop.folder.out_dir(), PROVEN_FROM)
     made = made_from(workshop)
-    verdicts = {}
-    for plan in plans:
+
+    def judged(plan: PiecePlan) -> Verdict:
         mine = [draft for draft in drafts if draft.piece == plan.piece.name]
-        verdicts[plan.piece.name] = prove_piece(workshop, plan, mine, progress, pitch_mm)
+        return prove_piece(workshop, plan, mine, progress, pitch_mm)
+
+    verdicts = {plan.piece.name: verdict for plan, verdict in zip(plans, side_by_side(judged, plans))}
     write_proof_json(list(verdicts.values()), workshop.folder.out("proof.json"))
     summary = "\n\n".join(summary_text(verdict) for verdict in verdicts.values())
     write_text_whole(workshop.folder.out("proof.txt"), summary + "\n")
