@@ -45,7 +45,7 @@ def judged(moves: np.ndarray, pitch: float = 0.2, allowance: float = 0.1):
     judge = FloorJudge(
         1,
         wedge().triangles,
-        (Cuts(profile_vector("ball", 6.0), moves, np.zeros((len(moves), 2), dtype=np.int64)),),
+        (Cuts(profile_vector("ball", 6.0), moves),),
         60.0,
         0.05,
         allowance,

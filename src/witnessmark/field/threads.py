@@ -13,10 +13,14 @@ Refuses    nothing
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from itertools import pairwise
+from typing import TypeVar
+
+Item = TypeVar("Item")
+Result = TypeVar("Result")
 
 
 def thread_count() -> int:
@@ -49,3 +53,16 @@ def in_strips(work: Callable[[int, int], object], row_count: int, strips_each: i
         return
     for task in [pool().submit(work, *strip) for strip in strips]:
         task.result()
+
+
+def side_by_side(work: Callable[[Item], Result], items: Iterable[Item]) -> list[Result]:
+    """Results of ``work`` on every item, each in a thread of its own, in their order; errors are raised here.
+
+    For large independent parts, which may call ``in_strips``: the heavy work in them (numba kernels, numpy, GEOS,
+    manifold3d) runs outside the interpreter's lock.
+    """
+    items = list(items)
+    if len(items) < 2:
+        return [work(item) for item in items]
+    with ThreadPoolExecutor(len(items), thread_name_prefix="part") as parts:
+        return list(parts.map(work, items))

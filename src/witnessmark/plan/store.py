@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import tomlkit
 
-from witnessmark.field.grid import Grid
+from witnessmark.field.grid import Grid, Heights
 from witnessmark.job.errors import refuse
 from witnessmark.job.frames import Rigid
 from witnessmark.job.models import Job
@@ -26,13 +26,24 @@ FORMAT = 2  # raised when a stored plan of an older tool can no longer be read
 def save_plans(plans: list[PiecePlan], plan_file: Path, fields_dir: Path) -> None:
     """Write the plan of every piece; the fields first, so that the plan never points at what is not there."""
     fields_dir.mkdir(parents=True, exist_ok=True)
+    kept = set()
     for piece in plans:
         for step in piece.placements:
             arrays = {"top_before": step.top_before, "top_after": step.top_after, "clearance": step.clearance}
             if step.tips is not None:
                 arrays["tips"] = step.tips
-            with written_whole(_fields_file(fields_dir, piece.piece.name, step.placement.name)) as beside:
+            file = _fields_file(fields_dir, piece.piece.name, step.placement.name)
+            with written_whole(file) as beside:
                 np.savez_compressed(beside.with_suffix(".npz"), **arrays)  # type: ignore[arg-type]
+            kept.add(file.name)
+    save_tables(plans, plan_file)
+    for old in fields_dir.glob("*.npz"):
+        if old.name not in kept:
+            old.unlink()
+
+
+def save_tables(plans: list[PiecePlan], plan_file: Path) -> None:
+    """Write the plan anew and leave its height fields as they are."""
     document = tomlkit.document()
     document.add(tomlkit.comment("Made by witnessmark plan. Change job.toml, not this file."))
     document["format"] = FORMAT
@@ -42,8 +53,11 @@ def save_plans(plans: list[PiecePlan], plan_file: Path, fields_dir: Path) -> Non
     write_text_whole(plan_file, tomlkit.dumps(document))
 
 
-def load_plans(job: Job, plan_file: Path, fields_dir: Path) -> list[PiecePlan]:
-    """Read the plan back; refused if there is none or it was made for other pieces."""
+def load_plans(job: Job, plan_file: Path, fields_dir: Path | None) -> list[PiecePlan]:
+    """Read the plan back; refused if there is none or it was made for other pieces.
+
+    Without ``fields_dir`` the height fields are not read (they come back empty): such a plan is for ``save_tables``.
+    """
     if not plan_file.is_file():
         raise refuse(str(plan_file), "there is no plan yet", "run: witnessmark plan")
     data = tomlkit.parse(plan_file.read_text(encoding="utf-8")).unwrap()
@@ -119,13 +133,9 @@ def _step_table(step: PlacementPlan) -> dict[str, Any]:
     return table
 
 
-def _read_step(piece: str, table: dict[str, Any], fields_dir: Path) -> PlacementPlan:
-    file = _fields_file(fields_dir, piece, table["name"])
-    if not file.is_file():
-        raise refuse(str(file), "the plan's height fields are gone", "run: witnessmark plan")
-    with np.load(file) as arrays:
-        before, after, clearance = arrays["top_before"], arrays["top_after"], arrays["clearance"]
-        tips = arrays.get("tips")
+def _read_step(piece: str, table: dict[str, Any], fields_dir: Path | None) -> PlacementPlan:
+    fields = {} if fields_dir is None else _read_fields(_fields_file(fields_dir, piece, table["name"]))
+    nothing = np.empty((0, 0), dtype=np.float32)
     stand = np.array(table["stand"], dtype=np.float64)
     touch_off = table.get("touch_off_mm")
     placement = Placement(
@@ -156,17 +166,24 @@ def _read_step(piece: str, table: dict[str, Any], fields_dir: Path) -> Placement
         placement=placement,
         cuts=table["cuts"],
         grid=Grid(**table["grid"]),
-        top_before=before,
-        top_after=after,
-        clearance=clearance,
+        top_before=fields.get("top_before", nothing),
+        top_after=fields.get("top_after", nothing),
+        clearance=fields.get("clearance", nothing),
         removed_mm3=table["removed_mm3"],
         clearance_mm3=table["clearance_mm3"],
-        tips=tips,
+        tips=fields.get("tips"),
         programs=tuple(ProgramInfo(**p) for p in table["programs"]),
         pockets=tuple(
             Pocket(p["name"], _outline(p["outline_mm"]), p["top_z_mm"], p["bottom_z_mm"]) for p in table["pockets"]
         ),
     )
+
+
+def _read_fields(file: Path) -> dict[str, Heights]:
+    if not file.is_file():
+        raise refuse(str(file), "the plan's height fields are gone", "run: witnessmark plan")
+    with np.load(file) as arrays:
+        return dict(arrays)
 
 
 def _three(values_mm: list[float]) -> tuple[float, float, float]:

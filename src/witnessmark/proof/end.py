@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import partial
 
@@ -76,15 +77,22 @@ def judge_end(
     )
     able, bridged = reaching(cutters), bridge_wood(placements, cutters)
     excuses = Excuses(judge, bridged, allowance_mm)
-    wall_excuse = partial(excuses.of_walls, Easing(solid, able, tuple(work.passes) or (1,)))
-    walls = judge.judged(judged_levels(triangles, work.passes, work.profiles), wall_excuse)
-    findings = _gouge_findings(_spots(walls.gouges.at_mm, walls.gouges.by_mm), walls.gouges, work)
-    floors = []
-    for up in (1, -1):
+
+    def judge_walls() -> Walls:
+        excuse = partial(excuses.of_walls, Easing(solid, able, tuple(work.passes) or (1,)))
+        return judge.judged(judged_levels(triangles, work.passes, work.profiles), excuse)
+
+    def judge_floor(up: int) -> Floors:
         excuse = partial(excuses.of_floors, Easing(solid, able, (up,)))
-        floor = _floor(up, work, triangles, after, z_range_mm, settings, allowance_mm, excuse)
+        return _floor(up, work, triangles, after, z_range_mm, settings, allowance_mm, excuse)
+
+    with ThreadPoolExecutor(3, thread_name_prefix="end") as parts:
+        judged = parts.submit(judge_walls)
+        floors = list(parts.map(judge_floor, (1, -1)))
+        walls = judged.result()
+    findings = _gouge_findings(_spots(walls.gouges.at_mm, walls.gouges.by_mm), walls.gouges, work)
+    for floor in floors:
         findings += _floor_gouges(floor, work, settings.gouge_tolerance_mm)
-        floors.append(floor)
     left = Left.joined([walls.left, *(floor.left for floor in floors)])
     fault = left.eased_mm == 0
     findings += _left_findings(left.at_mm[fault], left.by_mm[fault]) + bridged.findings()

@@ -24,6 +24,7 @@ from witnessmark.field.sweep import remove
 from .edges import STEEPEST_FLOOR_RATIO
 from .left import Left
 from .nearby import distance_to_any
+from .over import rows_over
 from .sample import looked_at
 
 Floats = NDArray[np.float64]
@@ -40,11 +41,10 @@ SMOOTH_MM = 0.4  # neighbours that differ by more are two surfaces
 
 @dataclass(frozen=True, eq=False)
 class Cuts:
-    """All moves of one cutter on one side: profile (6,), rows (n, 9) in the seen frame, (program, motion) (n, 2)."""
+    """All moves of one cutter on one side: profile (6,), rows (n, 9) in the seen frame."""
 
     profile: Floats
     rows: Floats
-    motion: NDArray[np.int64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -208,9 +208,8 @@ class FloorJudge:
         made = grid.full(self.blank_top_mm)
         far_x, far_y = grid.x0_mm + grid.nx * grid.pitch_mm, grid.y0_mm + grid.ny * grid.pitch_mm
         for cut in self.cuts:
-            remove(
-                made, grid, cut.rows[_touching(cut, (grid.x0_mm, grid.y0_mm, far_x, far_y))], cut.profile, threads=1
-            )
+            over = rows_over(cut.rows, (grid.x0_mm, grid.y0_mm, far_x, far_y), cut.profile[1] + 0.01)
+            remove(made, grid, cut.rows[over], cut.profile, threads=1)
         return made
 
     def _refined(self, grid: Grid, undecided: Mask, suspects: _Suspects) -> tuple[float, float]:
@@ -289,20 +288,6 @@ def between_centres(by_mm: Heights) -> tuple[Heights, Heights]:
         np.fmax(high, step, out=high, where=inner)
         np.fmin(low, step, out=low, where=inner)
     return low, high
-
-
-def _touching(cut: Cuts, box_mm: tuple[float, float, float, float]) -> Mask:
-    """Which moves may touch a rectangle (x, y from; x, y to); arcs by the box of their circle."""
-    rows, reach = cut.rows, cut.profile[1] + 0.01
-    arc = rows[:, 8] != 0
-    radius = np.where(arc, np.hypot(rows[:, 0] - rows[:, 6], rows[:, 1] - rows[:, 7]), 0.0)
-    touching = np.ones(len(rows), dtype=bool)
-    for axis in (0, 1):
-        one, other, centre = rows[:, axis], rows[:, axis + 3], rows[:, axis + 6]
-        low = np.where(arc, centre - radius, np.minimum(one, other))
-        high = np.where(arc, centre + radius, np.maximum(one, other))
-        touching &= (high + reach >= box_mm[axis]) & (low - reach <= box_mm[axis + 2])
-    return touching
 
 
 def _tiles(grid: Grid, mask: Mask) -> list[tuple[Grid, float]]:

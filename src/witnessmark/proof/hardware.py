@@ -12,7 +12,8 @@ from witnessmark.job.placement import Placement
 
 from .charges import Dock
 from .finding import Finding
-from .passes import passes_of
+from .over import rows_over
+from .passes import CHORD_MM, Passes, passes_of
 
 Floats = NDArray[np.float64]
 
@@ -34,16 +35,15 @@ def hardware_findings(
 
     Every part counts as a cylinder, a round cutter too; a sloping move counts at its lowest within each mm of height.
     """
-    if not placement.obstacles or not len(rows):
-        return []
-    passes = passes_of(rows, parent, Rigid.identity(), 1, 0, 0)
-    e = passes.ends
-    motion = passes.motion[:, 1]
-    tip = np.minimum(e[:, 2], e[:, 5])
-    lines = shapely.linestrings(e[:, [0, 1, 3, 4]].reshape(-1, 2, 2))
+    widest_mm, lowest_mm = max(step.radius_mm for step in assembly.steps), min(s.z_from_mm for s in assembly.steps)
     found: list[Finding] = []
     for obstacle in placement.obstacles:
-        away = shapely.distance(lines, shapely.Polygon(obstacle.outline_mm)) - passes.bulge_mm
+        outline = shapely.Polygon(obstacle.outline_mm)
+        near = _near(rows, parent, outline, widest_mm, obstacle.z_to_mm - lowest_mm)
+        if near is None:
+            continue
+        passes, away = near
+        tip, motion = np.minimum(passes.ends[:, 2], passes.ends[:, 5]), passes.motion[:, 1]
         for step in assembly.steps:
             low, high = tip + step.z_from_mm, tip + step.z_to_mm
             meets = (away < step.radius_mm) & (low < obstacle.z_to_mm) & (high > obstacle.z_from_mm)
@@ -67,15 +67,15 @@ def touch_off_findings(
     rows: Floats, parent: NDArray[np.int64], assembly: Assembly, placement: Placement, dock: Dock
 ) -> list[Finding]:
     """Moves that cut where every cutter is touched off again: the spot lies on the supporting face."""
-    if placement.touch_off_mm is None or not len(rows):
+    if placement.touch_off_mm is None:
         return []
-    passes = passes_of(rows, parent, Rigid.identity(), 1, 0, 0)
-    e, motion = passes.ends, passes.motion[:, 1]
-    away = shapely.distance(
-        shapely.linestrings(e[:, [0, 1, 3, 4]].reshape(-1, 2, 2)), shapely.Point(placement.touch_off_mm)
-    )
-    within = assembly.steps[0].radius_mm - away + passes.bulge_mm
-    meets = (within > 0.0) & (np.minimum(e[:, 2], e[:, 5]) < LEAST_OVER_SPOT_MM)
+    radius_mm = assembly.steps[0].radius_mm
+    near = _near(rows, parent, shapely.Point(placement.touch_off_mm), radius_mm, LEAST_OVER_SPOT_MM)
+    if near is None:
+        return []
+    passes, away = near
+    within, motion = radius_mm - away, passes.motion[:, 1]
+    meets = (within > 0.0) & (np.minimum(passes.ends[:, 2], passes.ends[:, 5]) < LEAST_OVER_SPOT_MM)
     by = np.zeros(len(dock.lines))
     np.maximum.at(by, motion[meets], within[meets])
     return dock.charge(
@@ -86,3 +86,17 @@ def touch_off_findings(
         lambda i: "the cutter comes down on the spot that every cutter is touched off on",
         ("keep this placement's region away from that spot", "reserve another spot"),
     )
+
+
+def _near(
+    rows: Floats, parent: NDArray[np.int64], what: shapely.Geometry, reach_mm: float, below_mm: float
+) -> tuple[Passes, Floats] | None:
+    """The passes of the moves whose tip comes below a height within reach of something, and how far each is away."""
+    x0, y0, x1, y1 = (float(v) for v in what.bounds)
+    low = np.minimum(rows[:, 2], rows[:, 5]) < below_mm
+    kept = low & rows_over(rows, (x0, y0, x1, y1), reach_mm + CHORD_MM)
+    if not kept.any():
+        return None
+    passes = passes_of(rows[kept], parent[kept], Rigid.identity(), 1, 0, 0)
+    lines = shapely.linestrings(passes.ends[:, [0, 1, 3, 4]].reshape(-1, 2, 2))
+    return passes, shapely.distance(lines, what) - passes.bulge_mm

@@ -146,7 +146,7 @@ class _Trial:
         self.findings: list[Finding] = []
         self.rows: list[ProgramRow] = []
         self.holding = Holding()
-        self.ran: list[tuple[ProgramText, Ran]] = []
+        self.ran: list[tuple[str, str, NDArray[np.int64]]] = []  # placement, file, line of each motion
         self.passes: dict[int, list[Passes]] = {}
         self.cuts: dict[int, list[Cuts]] = {}
 
@@ -191,7 +191,7 @@ class _Trial:
         """Remember what the program cut, for the end."""
         up = 1 if placement.up == "+z" else -1
         number = len(self.ran)
-        self.ran.append((program, ran))
+        self.ran.append((program.placement, program.file, ran.table.line.astype(np.int64)))
         if not len(ran.rows):
             return
         back = placement.stand.inverse()
@@ -203,18 +203,19 @@ class _Trial:
         rows[:, 6:8] = seen.apply(np.column_stack([ran.rows[:, 6:8], np.zeros(len(rows))]))[:, :2]
         level = rows[:, 8] != 0
         rows[level, 5] = rows[level, 2]
-        motion = np.column_stack([np.full(len(rows), number), ran.parent]).astype(np.int64)
-        self.cuts.setdefault(up, []).append(Cuts(ran.profile, rows, motion))
+        self.cuts.setdefault(up, []).append(Cuts(ran.profile, rows))
 
     def work(self) -> Work:
-        """What was done, for the end's judges."""
+        """What was done, for the end's judges; it is handed over, not kept."""
+        ran = self.ran
 
         def named(number: int, motion: int) -> tuple[str, str, int]:
             if number < 0:
                 return ("", "", 0)
-            program, ran = self.ran[number]
-            return (program.placement, program.file, int(ran.table.line[motion]))
+            placement, file, lines = ran[number]
+            return (placement, file, int(lines[motion]))
 
         profiles = np.stack([profile_of(cutter) for cutter in self.cutters])
-        passes = {up: joined(parts) for up, parts in self.passes.items()}
-        return Work(passes, {up: tuple(parts) for up, parts in self.cuts.items()}, profiles, named)
+        passes = {up: joined(self.passes.pop(up)) for up in list(self.passes)}
+        cuts = {up: tuple(self.cuts.pop(up)) for up in list(self.cuts)}
+        return Work(passes, cuts, profiles, named)

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from witnessmark.field.threads import side_by_side
 from witnessmark.job.errors import refuse
 from witnessmark.job.whole import write_text_whole
 from witnessmark.plan.model import PiecePlan
@@ -18,7 +19,6 @@ from witnessmark.plan.table import plan_text
 
 from .folder import clear_files
 from .made_from import PLANNED_FROM, PROVEN_FROM, keep, made_from, must_be_as_planned
-from .side_by_side import side_by_side
 from .workshop import Workshop, open_workshop
 
 Progress = Callable[[str, float], None]

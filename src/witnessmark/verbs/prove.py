@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from witnessmark.field.threads import side_by_side
 from witnessmark.job.checks import proof_pitch_troubles
 from witnessmark.job.errors import Refusal
 from witnessmark.job.models import Job
@@ -13,7 +14,7 @@ from witnessmark.job.names import file_stem
 from witnessmark.job.whole import write_text_whole
 from witnessmark.plan.candidates import blank_box
 from witnessmark.plan.model import Eased, PiecePlan
-from witnessmark.plan.store import load_plans, save_plans
+from witnessmark.plan.store import load_plans, save_tables
 from witnessmark.plan.wood import whole_blank
 from witnessmark.program.fingerprint import fingerprint, stamped
 from witnessmark.proof.judge import prove as judge
@@ -25,7 +26,6 @@ from witnessmark.proof.verdict import ProgramText, Verdict
 from .folder import clear_files
 from .made_from import PROVEN_FROM, keep, made_from
 from .make import DraftFile, drafts_of, silent
-from .side_by_side import side_by_side
 from .workshop import Workshop, open_workshop
 
 Progress = Callable[[str, float], None]
@@ -58,7 +58,7 @@ def prove(
     """
     workshop = open_workshop(folder)
     _must_be_a_pitch(workshop.job, pitch_mm)
-    plans = load_plans(workshop.job, workshop.folder.out("plan.toml"), workshop.folder.out_dir("fields"))
+    plans = load_plans(workshop.job, workshop.folder.out("plan.toml"), None)
     drafts = drafts_of(workshop)
     clear_files(workshop.folder.out_dir("programs"), "*.nc")
     clear_files(workshop.folder.out_dir(), PROVEN_FROM)
@@ -139,4 +139,4 @@ def _keep_what_was_found(
             Eased(place.place_mm, place.radius_mm, place.leftover_mm) for place in verdicts[plan.piece.name].eased
         )
         kept.append(replace(plan, placements=tuple(steps), eased=eased))
-    save_plans(kept, workshop.folder.out("plan.toml"), workshop.folder.out_dir("fields"))
+    save_tables(kept, workshop.folder.out("plan.toml"))
