@@ -21,13 +21,25 @@ from witnessmark.path.strokes import CUT, ENTRY, RAPID, Strokes
 
 from .fit import fit_arcs
 from .header import header_lines
+from .lines import (
+    FEED,
+    FEED_ROOM,
+    KNOWN,
+    LARGEST_LINE_NUMBER,
+    LINES,
+    LONGEST_LINE,
+    MOTION,
+    NONE,
+    X,
+    words_in_force,
+    write_lines,
+)
 from .number import counts, shown, shown_count
 
 Counts = NDArray[np.int64]
 
 ARC_TOLERANCE_MM = 0.005  # a tenth of the gouge tolerance a job starts with
 END_MISMATCH_MM = 0.0015  # below the 0.002 mm at which the reader must refuse an arc (NIST IR 6556, from memory)
-_LARGEST_LINE_NUMBER = 99999
 
 
 @dataclass(frozen=True)
@@ -83,7 +95,7 @@ def write_program(strokes: Strokes, spec: ProgramSpec) -> str:
     body.cutting(points, mode, _arcs(points, mode, spec))
     body.closing(safe)
     header = header_lines(_entries(spec)) if spec.machine.controller.comments else []
-    return "\n".join([*header, *body.lines]) + "\n"
+    return "\n".join([*header, *body.lines, ""])
 
 
 def _where(spec: ProgramSpec) -> str:
@@ -184,6 +196,7 @@ class _Body:
     def __init__(self, spec: ProgramSpec) -> None:
         self.spec = spec
         self.lines: list[str] = []
+        self.count = 0
         self.decimals = spec.machine.controller.decimals
         self.numbered = spec.machine.controller.line_numbers
         self.inch = spec.machine.controller.units == "inch"
@@ -193,8 +206,9 @@ class _Body:
 
     def line(self, text: str) -> None:
         if self.numbered:
-            text = f"N{len(self.lines) % _LARGEST_LINE_NUMBER + 1} {text}"
+            text = f"N{self.count % LARGEST_LINE_NUMBER + 1} {text}"
         self.lines.append(text)
+        self.count += 1
 
     def opening(self, first: Counts, safe: int) -> None:
         """Set every mode, raise the cutter, start the spindle, go above the start and down to it."""
@@ -211,18 +225,30 @@ class _Body:
         self.move("G1", (None, None, int(first[2])), self.feed_word(ENTRY))
 
     def cutting(self, points: Counts, mode: NDArray[np.int8], arcs: Counts) -> None:
-        places, modes = points.tolist(), mode.tolist()
-        feeds = {RAPID: "", CUT: self.feed_word(CUT), ENTRY: self.feed_word(ENTRY)}
-        arc_at = {row[0]: row for row in arcs.tolist()}
-        i, n = 0, len(modes)
-        while i < n:
-            row = arc_at.get(i)
-            if row is not None:
-                self.arc(places[i], places[row[1]], row, feeds[modes[i]])
-                i = row[1]
-                continue
-            self.move("G0" if modes[i] == RAPID else "G1", places[i + 1], feeds[modes[i]])
-            i += 1
+        """All strokes, in one go."""
+        feeds = ["", self.feed_word(CUT), self.feed_word(ENTRY)]
+        table = np.zeros((len(feeds), FEED_ROOM), dtype=np.uint8)
+        for row, feed in zip(table, feeds):
+            row[: len(feed)] = np.frombuffer(feed.encode("ascii"), dtype=np.uint8)
+        feed_of_mode = np.full(3, NONE, dtype=np.int64)
+        feed_of_mode[[CUT, ENTRY]] = [feeds.index(feeds[1]), feeds.index(feeds[2])]
+        words = words_in_force(self.count)
+        words[MOTION] = {"": NONE, "G0": 0, "G1": 1}[self.motion]
+        words[FEED] = feeds.index(self.feed) if self.feed else NONE
+        for axis, place in enumerate(self.place):
+            if place is not None:
+                words[X + axis] = place
+                words[KNOWN] |= 1 << axis
+        text = np.empty(LONGEST_LINE * len(mode), dtype=np.uint8)
+        length = write_lines(
+            points, np.ascontiguousarray(mode), arcs, self.decimals, self.numbered, feed_of_mode, table, words, text
+        )
+        if length:
+            self.lines.append(text[: length - 1].tobytes().decode("ascii"))
+        self.count = int(words[LINES])
+        self.motion = "" if words[MOTION] == NONE else f"G{words[MOTION]}"
+        self.feed = "" if words[FEED] == NONE else feeds[words[FEED]]
+        self.place = [int(words[X + axis]) if words[KNOWN] >> axis & 1 else None for axis in range(3)]
 
     def closing(self, safe: int) -> None:
         self.move("G0", (None, None, safe), "")
@@ -249,17 +275,6 @@ class _Body:
         if not words or words == [motion]:
             return
         self.motion = motion
-        self.line(" ".join(words) + self.new_feed(feed))
-
-    def arc(self, start: list[int], end: list[int], row: list[int], feed: str) -> None:
-        motion = "G3" if row[4] == 1 else "G2"
-        words = [motion] if motion != self.motion else []
-        words += ["X" + shown_count(end[0], self.decimals), "Y" + shown_count(end[1], self.decimals)]
-        words += [
-            "I" + shown_count(row[2] - start[0], self.decimals),
-            "J" + shown_count(row[3] - start[1], self.decimals),
-        ]
-        self.place[0], self.place[1], self.motion = end[0], end[1], motion
         self.line(" ".join(words) + self.new_feed(feed))
 
     def new_feed(self, feed: str) -> str:
