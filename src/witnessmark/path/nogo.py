@@ -103,9 +103,10 @@ class NoGo:
 
     def prepare(self, cutter: Cutter, heights_mm: list[float], extra_mm: float = 0.0) -> None:
         """Work out many heights at once, in two threads (GEOS works outside the interpreter's lock)."""
-        for z_mm in heights_mm:
-            self.shadow(z_mm)
+        edge_mm = round_edge_mm(cutter)
+        needed = [z_mm + h for z_mm in heights_mm for h, _ in self._samples(cutter.diameter_mm / 2, edge_mm, z_mm)]
         with ThreadPoolExecutor(2) as pool:
+            list(pool.map(self.shadow, {round(z_mm, 6): z_mm for z_mm in needed}.values()))
             list(pool.map(lambda z_mm: self.area(cutter, z_mm, extra_mm), heights_mm))
 
     def _for_size(self, radius_mm: float, edge_mm: float, z_mm: float, extra_mm: float) -> Area:

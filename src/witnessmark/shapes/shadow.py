@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import manifold3d
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from .rings import Area, area_of_section
@@ -97,19 +98,31 @@ def _loops(start: Ints, end: Ints) -> list[Ints]:
     """Directed edges in which every node is left as often as it is reached, as closed chains of nodes."""
     order = np.argsort(start, kind="stable")
     start, end = start[order], end[order]
-    heads = np.unique(start, return_index=True)[1]
-    after = np.zeros(len(start), dtype=np.int64)  # at a node's first edge: one past its last
-    after[heads] = np.append(heads[1:], len(start))
-    follow, stop = np.searchsorted(start, end).tolist(), after.tolist()
-    unused = list(range(len(start)))  # at a node's first edge: its next edge that no chain has taken
-    loops = []
-    for head in heads.tolist():
-        while unused[head] < stop[head]:
-            chain, node = [], head
-            while unused[node] < stop[node]:
+    nodes, heads = np.unique(start, return_index=True)
+    after = np.append(heads[1:], len(start))
+    first = np.searchsorted(nodes, start)  # the node that each edge leaves, by number
+    chained, breaks = _chained(np.searchsorted(nodes, end), heads.copy(), after)
+    loops = np.split(nodes[first[chained]], breaks[1:-1])
+    return [loop for loop in loops if len(loop) >= 3]
+
+
+@njit(cache=True, error_model="numpy", nogil=True)  # type: ignore[untyped-decorator]
+def _chained(reaches: Ints, unused: Ints, after: Ints) -> tuple[Ints, Ints]:
+    """The edges in the order of the chains, and where each chain begins (and the last one ends).
+
+    ``reaches`` (n,): the node each edge goes to; ``unused`` and ``after`` (m,): a node's first edge and one past its
+    last; edges are sorted by the node that they leave.
+    """
+    chained, breaks = np.empty(len(reaches), dtype=np.int64), [0]
+    taken = 0
+    for head in range(len(unused)):
+        while unused[head] < after[head]:
+            node = head
+            while unused[node] < after[node]:
                 edge = unused[node]
                 unused[node] += 1
-                chain.append(edge)
-                node = follow[edge]
-            loops.append(start[chain])
-    return [loop for loop in loops if len(loop) >= 3]
+                chained[taken] = edge
+                taken += 1
+                node = reaches[edge]
+            breaks.append(taken)
+    return chained[:taken], np.array(breaks, dtype=np.int64)
