@@ -18,6 +18,8 @@ Floats = NDArray[np.float64]
 ENTRY_SLOPE_RATIO = math.tan(math.radians(5.0))
 MOST_TURNS = 60  # more turns than this on a short track is drilling with the wrong tool
 
+POINT_LIKE_MM = 0.25  # a bore wider than the cutter by less than this is gone down straight
+
 
 class TooShort(Exception):
     """The track is too short to go down along."""
@@ -45,6 +47,17 @@ def ramped(track: Track, lift_mm: float, least_mm: float = 0.0) -> tuple[Floats,
     if not track.closed:
         return down, chain
     return down, _from_on(chain, along, places[-1])
+
+
+def is_point_like(track: Track) -> bool:
+    """Whether a track is a ring so small that going round it is as good as standing still: a bore of its own size."""
+    return track.closed and float(np.ptp(track.points_mm[:, :2], axis=0).max(initial=0.0)) < POINT_LIKE_MM
+
+
+def plunged(track: Track, lift_mm: float) -> tuple[Floats, Floats]:
+    """The same, straight down: for a ring hardly wider than a point, and a cutter that cuts at its centre."""
+    chain = track.chain_mm
+    return np.vstack([chain[0] + np.array([0.0, 0.0, lift_mm]), chain[0]]), chain
 
 
 def _along(chain: Floats) -> Floats:

@@ -12,7 +12,7 @@ import shapely
 from numpy.typing import NDArray
 
 from .bridges import Bridges
-from .entry import TooShort, ramped
+from .entry import TooShort, is_point_like, plunged, ramped
 from .strokes import CUT, ENTRY, RAPID, Strokes
 from .track import Track
 from .wood import Wood
@@ -53,11 +53,16 @@ class Joiner:
         return None if self.place_mm is None else self.place_mm[:2]
 
     def follow(
-        self, track: Track, ground: shapely.Geometry | None = None, above: shapely.Geometry | None = None
+        self,
+        track: Track,
+        ground: shapely.Geometry | None = None,
+        above: shapely.Geometry | None = None,
+        plunge: bool = False,
     ) -> bool:
         """Cut a track. ``ground`` (prepared) is where the axis may feed straight to its start at the track's height;
         ``above`` the same at the height where the cutter now is, to step down onto a track just below.
 
+        ``plunge``: a cutter that cuts at its centre may go straight down into a ring too small to go down along.
         False, and counted, where the track is too short to enter the wood along it.
         """
         if self.xy_mm is not None:
@@ -67,11 +72,11 @@ class Joiner:
         lift_mm = self._fed_over(start, ground, above)
         try:
             if lift_mm is not None:
-                down, chain = ramped(track, lift_mm, self._least_ramp_mm)
+                down, chain = self._entered(track, lift_mm, plunge)
                 self._feed(start + np.array([0.0, 0.0, lift_mm]), CUT)
             else:
                 lift_mm = self._lift_mm(start)
-                down, chain = ramped(track, lift_mm, self._least_ramp_mm)
+                down, chain = self._entered(track, lift_mm, plunge)
                 self._go_over(start, lift_mm)
         except TooShort:
             self.left_out += 1
@@ -81,6 +86,11 @@ class Joiner:
         self._run(chain, CUT)
         self._wood.cut(np.vstack([down, chain]))
         return True
+
+    def _entered(self, track: Track, lift_mm: float, plunge: bool) -> tuple[Floats, Floats]:
+        if plunge and self._least_ramp_mm == 0.0 and is_point_like(track):
+            return plunged(track, lift_mm)
+        return ramped(track, lift_mm, self._least_ramp_mm)
 
     def rise(self) -> None:
         """Straight up to the safe height."""
@@ -120,8 +130,12 @@ class Joiner:
         return max(0.0, below_mm)
 
     def _lift_mm(self, start: Floats) -> float:
-        """Height above a start from which wood has to be entered; 0 where the tip meets none."""
-        wood_mm = float(self._wood.touching_mm(start[None])[0] - start[2])
+        """Height above a start from which wood has to be entered; 0 where the tip meets none.
+
+        A shaving too thin for the grid counts only for a cutter that does not cut at its centre: others go through.
+        """
+        seen = self._wood.touching_mm if self._least_ramp_mm == 0.0 else self._wood.surely_clear_mm
+        wood_mm = float(seen(start[None])[0] - start[2])
         return wood_mm + START_MM if wood_mm > TOUCH_MM else 0.0
 
     def _go_over(self, start: Floats, lift_mm: float) -> None:

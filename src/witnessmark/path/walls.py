@@ -37,7 +37,7 @@ def _go_round(work: Work, levels: Iterable[WallLevel], outer_to_mm: float, stop_
         lines = _lines(work, level, inside, outer_to_mm)
         tracks = _tracks(work, lines, level.z_mm)
         for track in nearest_next(tracks, work.joiner.xy_mm):
-            work.joiner.follow(track, None, above)
+            work.joiner.follow(track, None, above, plunge=True)
         above = shapely.difference(box(work.request.window_mm), work.nogo.area(work.cutter, level.z_mm))
         shapely.prepare(above)
         if last_cut_mm is None or tracks or not lines:

@@ -23,7 +23,7 @@ from .search import Layout, lay_out
 from .spindle import Reachable, finishing_cutters, main_cutter, reachable
 from .touch_off import touch_off_spot
 from .touches import FINDER_MM, blank_edges, choose_touches, fixes_pose, walls_cut
-from .unreached import change_notes, hidden_notes
+from .unreached import change_notes, hidden_notes, narrow_notes
 from .wish import keep_to_wish
 from .wood import plan_margin_mm, whole_blank
 
@@ -69,7 +69,7 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
             known += [touch for land in lands for touch in faces_of(land, place)]
             if main.cutter.diameter_mm + job.settings.trench_mm >= 2 * FINDER_MM:  # else none goes in there
                 known += walls_cut(place, piece)
-    notes = [*layout.notes, *held.notes, *hidden_notes(piece, layout)]
+    notes = [*layout.notes, *held.notes, *hidden_notes(piece, layout), *narrow_notes(piece, job.cutters)]
     if layout.unreached or short_mm2 > 0:
         progress(f"{spec.name}: looking for a change that reaches everything", 0.9)
         notes += change_notes(job, spec, piece, layout.meeting)

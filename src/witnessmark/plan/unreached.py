@@ -5,12 +5,15 @@ A change is tried on the real floors before it is named: it must reach everythin
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from witnessmark.field.grid import Grid
 from witnessmark.job.errors import Refusal
-from witnessmark.job.models import Job, PieceSpec
+from witnessmark.job.models import Cutter, Job, PieceSpec
+from witnessmark.path.drill import SAME_MM
 from witnessmark.reach.why import undercuts
+from witnessmark.shapes.narrow import narrow_holes
 from witnessmark.shapes.solid import Solid
 
 from .change import KNOBS, Change, Variant
@@ -26,6 +29,7 @@ from .wood import plan_margin_mm, whole_blank
 TRIAL_PITCH_MM = 0.5  # no coarser: what a grid cannot see would be taken for out of reach
 HIDDEN_PITCH_MM = 1.0
 LEAST_HIDDEN_MM2 = 25.0
+LEAST_PLAY_MM = 0.04  # a bore wider than the cutter by less on either side is too tight a fit for it
 MOST_FLOOR_CELLS = 16_000_000  # evaluated in one search: some 20 seconds
 
 
@@ -45,6 +49,20 @@ def hidden_notes(piece: Solid, layout: Layout) -> list[str]:
             notes.append(
                 f"{one.area_mm2 / 100:.1f} cm2 near x {x:.0f} y {y:.0f} lies hidden under the piece with the "
                 f"{side_words(side.up)} up: an undercut, which no upright cutter reaches"
+            )
+    return notes
+
+
+def narrow_notes(piece: Solid, cutters: Sequence[Cutter]) -> list[str]:
+    """Upright holes that are narrower than every cutter and that no drill is for."""
+    widths = [cutter.diameter_mm for cutter in cutters if cutter.kind in ("flat", "ball", "bull")]
+    drills = [cutter.diameter_mm for cutter in cutters if cutter.kind == "drill"]
+    notes = []
+    for hole in narrow_holes(piece, min(widths) + 2 * LEAST_PLAY_MM) if widths else []:
+        if not any(abs(hole.width_mm - drill) <= SAME_MM for drill in drills):
+            notes.append(
+                f"hole {hole.width_mm:.2f} mm wide at x {hole.x_mm:.1f} y {hole.y_mm:.1f} is not made: "
+                "no cutter fits into it; drill it by hand, or give the job a drill of its size or a narrower cutter"
             )
     return notes
 

@@ -147,9 +147,7 @@ class Easing:
             if closed.is_empty:
                 continue
             frame = shapely.box(low[0] + radius_mm, low[1] + radius_mm, high[0] - radius_mm, high[1] - radius_mm)
-            rim = shapely.intersection(closed.boundary, frame)
-            if rim.is_empty:
-                continue
+            rim = shapely.intersection(closed.boundary, frame)  # empty where a hole is filled: wood as far as looked
             points = shapely.points(places[:, 0], places[:, 1])
             shapely.prepare([closed, rim])
             stays[rows] = shapely.intersects(closed, points) & ~shapely.dwithin(rim, points, wood_mm[rows])

@@ -23,6 +23,7 @@ from .eased import Easing, reaching
 from .excuses import Excuses
 from .finding import Finding
 from .floors import Cuts, Deviation, Excuse, FloorJudge, Floors
+from .holes_left import holes_left
 from .left import Left
 from .levels import judged_levels
 from .meet import Step, step_between
@@ -96,7 +97,10 @@ def judge_end(
     left = Left.joined([walls.left, *(floor.left for floor in floors)])
     fault = left.eased_mm == 0
     findings += _left_findings(left.at_mm[fault], left.by_mm[fault]) + bridged.findings()
-    corner = (left.eased_mm > 0) & np.isfinite(left.eased_mm)
+    corner = np.flatnonzero((left.eased_mm > 0) & np.isfinite(left.eased_mm))
+    in_hole, told = holes_left(solid, left.at_mm[corner], left.eased_mm[corner])
+    findings += told
+    corner = corner[~in_hole]
     eased = _eased(left.at_mm[corner], left.by_mm[corner], left.eased_mm[corner])
     return End(walls, tuple(floors), findings, eased, step_between(judge, placements))
 

@@ -1,0 +1,47 @@
+"""Holes that were not made because no cutter gets into them: told apart from corners that come out rounded."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from witnessmark.shapes.narrow import NarrowHole, narrow_holes
+from witnessmark.shapes.solid import Solid
+
+from .eased import SHY_MM
+from .finding import Finding
+
+Floats = NDArray[np.float64]
+
+ROUND_IT_MM = 0.2
+BEYOND_MM = 1.0  # the ends of a hole are known to a section's distance
+
+
+def holes_left(solid: Solid, at_mm: Floats, radius_mm: Floats) -> tuple[NDArray[np.bool_], list[Finding]]:
+    """Which of the places (n, 3) that a cutter of a radius (n,) had to leave lie in a hole left whole; findings."""
+    inside = np.zeros(len(at_mm), dtype=bool)
+    found = []
+    for radius in np.unique(radius_mm):
+        for hole in narrow_holes(solid, 2 * (float(radius) + SHY_MM)):
+            rows = np.flatnonzero((radius_mm == radius) & ~inside)
+            rows = rows[(at_mm[rows, 2] > hole.low_mm - BEYOND_MM) & (at_mm[rows, 2] < hole.high_mm + BEYOND_MM)]
+            away = shapely.distance(hole.outline, shapely.points(at_mm[rows, :2]))
+            rows = rows[away < ROUND_IT_MM]
+            if len(rows):
+                inside[rows] = True
+                found.append(_told(hole, float(at_mm[rows, 2].min()), float(at_mm[rows, 2].max())))
+    return inside, found
+
+
+def _told(hole: NarrowHole, low_mm: float, high_mm: float) -> Finding:
+    what = (
+        f"a hole {hole.width_mm:.2f} mm wide is left uncut between z {low_mm:.1f} and {high_mm:.1f}: "
+        "no cutter of the job that gets so deep fits into it"
+    )
+    remedies = (
+        "drill it by hand, or give the job a drill of its size",
+        "give the job a narrower cutter that reaches",
+    )
+    place = (hole.x_mm, hole.y_mm, high_mm)
+    return Finding("hole left uncut", what, "warning", place, "piece", "", "", 0, hole.width_mm, remedies)
