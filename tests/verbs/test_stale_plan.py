@@ -194,3 +194,23 @@ def test_a_sheet_does_not_call_new_programs_proven(proven: Path, monkeypatch: py
     monkeypatch.setattr("witnessmark.verbs.sheet.write_bench_sheet", noted)
     assert [main([verb, str(proven)]) for verb in ("sheet", "program", "sheet", "prove", "sheet")] == [0] * 5
     assert told == [True, False, True]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "{}",
+        "[1]",
+        '[{"file": "a.nc"}]',
+        '[{"file": "../../job.toml", "piece": "block", "placement": "1", "cutter": "flat 6"}]',
+        '[{"file": "block-1-1-flat-6.nc", "piece": "lid", "placement": "1", "cutter": "flat 6"}]',
+        '[{"file": "gone.nc", "piece": "block", "placement": "1", "cutter": "flat 6"}]',
+        '[{"file": 1, "piece": "block", "placement": "1", "cutter": "flat 6"}]',
+    ],
+)
+def test_a_running_order_that_was_tampered_with_is_refused_and_nothing_is_lost(
+    proven: Path, capsys: Printed, text: str
+) -> None:
+    (proven / "out" / "drafts" / "order.json").write_text(text)
+    assert "run: witnessmark program" in said_no(capsys, "prove", proven)

@@ -121,9 +121,33 @@ def drafts_of(workshop: Workshop) -> list[DraftFile]:
     if not listing.is_file():
         raise refuse(str(listing), "there are no programs yet", "run: witnessmark program")
     found = []
-    for entry in json.loads(listing.read_text(encoding="utf-8")):
+    for entry in _entries(listing):
+        if entry["piece"] not in workshop.solids:
+            what = f"{entry['file']} is for a piece that the job does not have: {entry['piece']!r}"
+            raise refuse(str(listing), what, "run: witnessmark program")
         path = workshop.folder.out("drafts", entry["file"])
         if not path.is_file():
             raise refuse(str(path), "this program is gone", "run: witnessmark program")
         found.append(DraftFile(text=path.read_text(encoding="utf-8"), **entry))
     return found
+
+
+def _entries(listing: Path) -> list[dict[str, str]]:
+    """The running order as ``program`` wrote it; refused if it is anything else."""
+    try:
+        entries = json.loads(listing.read_text(encoding="utf-8"))
+    except (ValueError, UnicodeDecodeError):
+        entries = None
+    if isinstance(entries, list) and all(map(_is_entry, entries)):
+        return entries
+    raise refuse(str(listing), "is not the running order that was written", "run: witnessmark program")
+
+
+def _is_entry(entry: object) -> bool:
+    """Four texts by name, and the file one of the folder itself."""
+    return (
+        isinstance(entry, dict)
+        and set(entry) == {"file", "piece", "placement", "cutter"}
+        and all(isinstance(value, str) for value in entry.values())
+        and Path(entry["file"]).name == entry["file"]
+    )
