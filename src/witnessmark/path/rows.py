@@ -7,9 +7,9 @@ Method    Rows run along the region's longer side over the cells whose top face 
           The cutter touches a slope beside its axis: rows run on beyond the shallow faces by so much, as long as the
           tip sinks no faster than the border slope.
 Valid     Between places c apart on the slope a ball of radius R passing over a sharp edge falls short of its circle
-          by c^2 / (8 R): where the tip's way bends like that, a place is added halfway. At R = 3 and 45 degrees
-          0.0013 mm are left, for which the raising by THIN_MM makes up. A flat cutter's way has kinks and steps
-          there: places are added until they are 0.008 mm apart, and at a step the tip stays at its upper height.
+          by c^2 / (8 R): where the tip's way bends, in rows and in the links between them, places are added halfway
+          until SAG_MM is left. A flat cutter's way has kinks and steps there: places are added until they are
+          0.008 mm apart, and at a step the tip stays at its upper height.
 """
 
 from __future__ import annotations
@@ -40,6 +40,7 @@ OVER_MM = 1.0  # how far rows run over the edge of the shallow faces
 STEEPEST_SINK_RATIO = 1.1 / math.tan(STEEP_RAD)
 LEAST_ROW_MM = 0.1
 HALVINGS = 5
+SAG_MM = 0.0007  # how far a stroke may cut under a rounded surface between two places felt
 KINK_RATIO = 0.05  # change of slope that counts as a kink
 LINK_ROWS_RATIO = 3.0  # rows whose ends are nearer than this many row distances are joined along the surface
 
@@ -162,18 +163,23 @@ def _felt(work: Work, places: Floats) -> Floats:
     """Tips (n, 3) along a stretch, never below the solid between two of them: closer together over edges, and at a
     step of the surface as high as its upper side; ends where the surface falls off steeply are left away.
     """
-    tips = _surface(work, places)
-    edge_mm = work.edge_mm
-    for _ in range(1 if edge_mm > 0.0 else HALVINGS):
+    return _over_steps(_closer(work, _surface(work, places)))
+
+
+def _closer(work: Work, tips: Floats) -> Floats:
+    """The same tips with more between them where the surface bends down so much that they would cut under it."""
+    for _ in range(HALVINGS):
         run, rise = _steps(tips)
         bend = np.diff(rise / np.maximum(run, 1e-9))
-        limit = 0.25 * (run[:-1] + run[1:]) / edge_mm if edge_mm > 0.0 else np.full(len(bend), KINK_RATIO)
-        bent = np.flatnonzero(bend < -limit)
+        if work.edge_mm > 0.0:
+            bent = np.flatnonzero(-bend * (run[:-1] + run[1:]) > 16 * SAG_MM)
+        else:
+            bent = np.flatnonzero(bend < -KINK_RATIO)
         if not len(bent):
             break
         before = np.unique(np.concatenate([bent, bent + 1]))
         tips = np.insert(tips, before + 1, _surface(work, (tips[before, :2] + tips[before + 1, :2]) / 2), axis=0)
-    return _over_steps(tips)
+    return tips
 
 
 def _steps(tips: Floats) -> tuple[Floats, Floats]:
@@ -245,7 +251,7 @@ def _link(work: Work, here: Floats, there: Floats) -> Floats | None:
     """Tips along the surface from one row's end to the next row's start; None where the assembly has no room."""
     count = max(2, math.ceil(float(np.hypot(*(there - here)[:2])) / ALONG_MM) + 1)
     places = here[:2] + np.linspace(0.0, 1.0, count)[:, None] * (there - here)[:2]
-    tips = _surface(work, places)
+    tips = _closer(work, _surface(work, places))
     run, rise = _steps(np.vstack([here, tips, there]))
     if (np.abs(rise) > STEEPEST_SINK_RATIO * run + 1e-6).any():
         return None
