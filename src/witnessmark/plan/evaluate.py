@@ -128,7 +128,7 @@ def _reasons(found: Sequence[Unreached]) -> tuple[tuple[str, ...], float]:
         x, y, z = one.place_mm
         against = f" meets {one.against}" if one.against else ""
         words.append(
-            f"{one.area_mm2 / 100:.1f} cm2 is out of reach near x {x:.0f} y {y:.0f} z {z:.0f}: "
+            f"{one.area_mm2 / 100:.1f} cm2 is out of reach near x {x:z.0f} y {y:z.0f} z {z:z.0f}: "
             f"{one.reason}{against}, short by {one.by_mm:.1f} mm"
         )
     doubtful_mm2 = sum(one.area_mm2 for one in found if one not in told)

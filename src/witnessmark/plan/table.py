@@ -57,7 +57,7 @@ def plan_text(plans: Sequence[PiecePlan]) -> str:
         for eased in plan.eased:
             x, y, z = eased.place_mm
             lines.append(
-                f"  eased to radius {eased.radius_mm:.1f} mm at x {x:.0f} y {y:.0f} z {z:.0f}"
+                f"  eased to radius {eased.radius_mm:.1f} mm at x {x:z.0f} y {y:z.0f} z {z:z.0f}"
                 f" (leaves {eased.leftover_mm:.1f} mm)"
             )
         blocks.append("\n".join(lines))

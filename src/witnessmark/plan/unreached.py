@@ -47,7 +47,7 @@ def hidden_notes(piece: Solid, layout: Layout) -> list[str]:
                 continue
             x, y, _ = one.place_mm
             notes.append(
-                f"{one.area_mm2 / 100:.1f} cm2 near x {x:.0f} y {y:.0f} lies hidden under the piece with the "
+                f"{one.area_mm2 / 100:.1f} cm2 near x {x:z.0f} y {y:z.0f} lies hidden under the piece with the "
                 f"{side_words(side.up)} up: an undercut, which no upright cutter reaches"
             )
     return notes
@@ -61,7 +61,7 @@ def narrow_notes(piece: Solid, cutters: Sequence[Cutter]) -> list[str]:
     for hole in narrow_holes(piece, min(widths) + 2 * LEAST_PLAY_MM) if widths else []:
         if not any(abs(hole.width_mm - drill) <= SAME_MM for drill in drills):
             notes.append(
-                f"hole {hole.width_mm:.2f} mm wide at x {hole.x_mm:.1f} y {hole.y_mm:.1f} is not made: "
+                f"hole {hole.width_mm:.2f} mm wide at x {hole.x_mm:z.1f} y {hole.y_mm:z.1f} is not made: "
                 "no cutter fits into it; drill it by hand, or give the job a drill of its size or a narrower cutter"
             )
     return notes

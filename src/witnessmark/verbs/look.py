@@ -227,9 +227,7 @@ def _verdict(plan: PiecePlan, fits: bool) -> str:
         by_side[step.placement.up] = by_side.get(step.placement.up, 0) + 1
     sides = ", ".join(f"{count} with the {side_words(up)} up" for up, count in by_side.items())
     head = "It can be made" if fits else "It cannot be made whole"
-    return (
-        f"{head}: {len(plan.placements)} placements ({sides}); no order of placements needs fewer than {plan.bound}."
-    )
+    return f"{head}: {len(plan.placements)} placements ({sides}); of the shifts looked at, no order needs fewer than {plan.bound}."
 
 
 def _words(plan: PiecePlan, main: Reachable) -> tuple[tuple[PlacementPlan, list[Hit], np.ndarray], list[str]]:
@@ -242,7 +240,7 @@ def _words(plan: PiecePlan, main: Reachable) -> tuple[tuple[PlacementPlan, list[
             parts = " and ".join(f"the {hit.kind} by {hit.deepest_mm:.1f} mm" for hit in hits)
             x, y, _ = hits[0].place_mm
             words.append(
-                f"{name}: uncut wood would be hit by {parts}, worst near x {x:.0f} y {y:.0f}; "
+                f"{name}: uncut wood would be hit by {parts}, worst near x {x:z.0f} y {y:z.0f}; "
                 f"clear {step.clearance_mm3 / 1000:.1f} cm3 first."
             )
         else:
