@@ -227,7 +227,8 @@ def _verdict(plan: PiecePlan, fits: bool) -> str:
         by_side[step.placement.up] = by_side.get(step.placement.up, 0) + 1
     sides = ", ".join(f"{count} with the {side_words(up)} up" for up, count in by_side.items())
     head = "It can be made" if fits else "It cannot be made whole"
-    return f"{head}: {len(plan.placements)} placements ({sides}); of the shifts looked at, no order needs fewer than {plan.bound}."
+    bound = f"of the shifts looked at, no order needs fewer than {plan.bound}"
+    return f"{head}: {len(plan.placements)} placements ({sides}); {bound}."
 
 
 def _words(plan: PiecePlan, main: Reachable) -> tuple[tuple[PlacementPlan, list[Hit], np.ndarray], list[str]]:
