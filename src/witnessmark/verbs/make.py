@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Event
 
-from witnessmark.field.threads import side_by_side
+from witnessmark.field.threads import thread_count
 from witnessmark.job.errors import refuse
 from witnessmark.job.whole import write_text_whole
 from witnessmark.plan.model import PiecePlan
 from witnessmark.plan.piece import plan_piece
-from witnessmark.plan.programs import Draft, write_drafts
+from witnessmark.plan.programs import write_drafts
 from witnessmark.plan.solids import write_solids
 from witnessmark.plan.store import load_plans, save_plans
 from witnessmark.plan.table import plan_text
 
+from .apart import NoAnswer, Written, written_apart
 from .folder import clear_files
 from .made_from import PLANNED_FROM, PROVEN_FROM, keep, made_from, must_be_as_planned
 from .workshop import Workshop, open_workshop
@@ -54,11 +57,7 @@ def program(folder: Path | str, progress: Progress = silent) -> list[PiecePlan]:
     plans = _plans(workshop)
     _clear_programs(workshop)
     order, finished = [], []
-
-    def written(planned: PiecePlan) -> tuple[PiecePlan, tuple[Draft, ...]]:
-        return write_drafts(workshop.job, planned, workshop.solids[planned.piece.name], progress)
-
-    for done, drafts in side_by_side(written, plans):
+    for done, drafts in _written(workshop, plans, progress):
         finished.append(done)
         for draft in drafts:
             write_text_whole(workshop.folder.out("drafts", draft.file), draft.text)
@@ -72,6 +71,36 @@ def program(folder: Path | str, progress: Progress = silent) -> list[PiecePlan]:
     ):  # those of the plan are the wood that roughing leaves
         _write_solids(workshop, finished, progress)
     return finished
+
+
+def _written(workshop: Workshop, plans: list[PiecePlan], progress: Progress) -> list[Written]:
+    """Every piece's programs, in order: the piece with the largest blank here, each other in a process of its own."""
+
+    def here(planned: PiecePlan) -> Written:
+        return write_drafts(workshop.job, planned, workshop.solids[planned.piece.name], progress)
+
+    def elsewhere(planned: PiecePlan) -> Written:
+        try:
+            return written_apart(workshop.folder.root, planned.piece.name, progress)
+        except NoAnswer:
+            if given_up.is_set():
+                raise
+            return here(planned)
+
+    given_up = Event()
+    helpers = min(thread_count(), len(plans)) - 1
+    if helpers < 1:
+        return [here(planned) for planned in plans]
+    blanks = [planned.piece.blank for planned in plans]
+    largest = max(range(len(plans)), key=lambda k: blanks[k].size_x_mm * blanks[k].size_y_mm * blanks[k].size_z_mm)
+    with ThreadPoolExecutor(helpers, thread_name_prefix="piece") as pool:
+        asked = {k: pool.submit(elsewhere, plan) for k, plan in enumerate(plans) if k != largest}
+        try:
+            found = here(plans[largest])
+        except BaseException:  # an interrupt ends the others too: they are not begun again here
+            given_up.set()
+            raise
+        return [found if k == largest else asked[k].result() for k in range(len(plans))]
 
 
 def _write_solids(workshop: Workshop, plans: list[PiecePlan], progress: Progress) -> None:
