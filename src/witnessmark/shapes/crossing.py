@@ -10,8 +10,11 @@ Valid     passages deeper than CLEAR_MM; triangles that only touch, or overlap i
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import shapely
+from numba import njit
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
@@ -27,8 +30,8 @@ def crossings(vertices: Floats, faces: Ints) -> Floats | None:
     pairs = _close_pairs(vertices, faces)
     if pairs is None:
         return None
-    found = [_pierced(vertices, faces, chunk) for chunk in np.array_split(pairs, len(pairs) // _CHUNK + 1)]
-    return np.concatenate(found)
+    places: Floats = _pierced(np.ascontiguousarray(vertices, dtype=np.float64), np.asarray(faces, np.int64), pairs)
+    return places
 
 
 def _close_pairs(vertices: Floats, faces: Ints) -> Ints | None:
@@ -55,30 +58,57 @@ def _close_pairs(vertices: Floats, faces: Ints) -> Ints | None:
     return np.concatenate(found) if found else np.empty((0, 2), dtype=np.int64)
 
 
+@njit(cache=True, error_model="numpy", nogil=True)  # type: ignore[untyped-decorator]
 def _pierced(vertices: Floats, faces: Ints, pairs: Ints) -> Floats:
-    places = []
-    for one, other in ((pairs[:, 0], pairs[:, 1]), (pairs[:, 1], pairs[:, 0])):
-        triangle = vertices[faces[other]]
-        normal = np.cross(triangle[:, 1] - triangle[:, 0], triangle[:, 2] - triangle[:, 0])
-        size = np.linalg.norm(normal, axis=1)
-        normal = np.divide(normal, size[:, None], out=np.zeros_like(normal), where=size[:, None] > 0)
-        for k in range(3):
-            start, end = vertices[faces[one, k]], vertices[faces[one, (k + 1) % 3]]
-            places.append(_through(start, end, triangle, normal))
-    return np.concatenate(places)
+    """Places (n, 3) where an edge of one face of a pair goes clearly through the other."""
+    places = np.empty((16, 3))
+    count = 0
+    normal, side, place = np.empty(3), np.empty(3), np.empty(3)
+    for row in range(len(pairs)):
+        for way in range(2):
+            one, other = faces[pairs[row, way]], faces[pairs[row, 1 - way]]
+            a, b, c = vertices[other[0]], vertices[other[1]], vertices[other[2]]
+            _square_to(a, b, c, normal)
+            size = math.sqrt(normal[0] ** 2 + normal[1] ** 2 + normal[2] ** 2)
+            if size == 0.0:
+                continue
+            for k in range(3):
+                p = vertices[one[k]]
+                side[k] = ((p[0] - a[0]) * normal[0] + (p[1] - a[1]) * normal[1] + (p[2] - a[2]) * normal[2]) / size
+            if side.min() >= -CLEAR_MM or side.max() <= CLEAR_MM:
+                continue
+            for k in range(3):
+                before, after = side[k], side[(k + 1) % 3]
+                if min(before, after) >= -CLEAR_MM or max(before, after) <= CLEAR_MM:
+                    continue
+                start, end = vertices[one[k]], vertices[one[(k + 1) % 3]]
+                share = before / (before - after)
+                for axis in range(3):
+                    place[axis] = start[axis] + share * (end[axis] - start[axis])
+                if _inside(place, a, b, c, normal, size):
+                    if count == len(places):
+                        places = np.concatenate((places, np.empty_like(places)))
+                    places[count] = place
+                    count += 1
+    return places[:count]
 
 
-def _through(start: Floats, end: Floats, triangle: Floats, normal: Floats) -> Floats:
-    """Crossing places of segments (n) with triangles (n), where they pass clearly through."""
-    before = np.einsum("ij,ij->i", start - triangle[:, 0], normal)
-    after = np.einsum("ij,ij->i", end - triangle[:, 0], normal)
-    passes = (np.minimum(before, after) < -CLEAR_MM) & (np.maximum(before, after) > CLEAR_MM)
-    start, end, triangle, normal = start[passes], end[passes], triangle[passes], normal[passes]
-    share = before[passes] / (before[passes] - after[passes])
-    place = start + share[:, None] * (end - start)
-    inside = np.ones(len(place), dtype=bool)
+@njit(cache=True, error_model="numpy")  # type: ignore[untyped-decorator]
+def _square_to(a: Floats, b: Floats, c: Floats, normal: Floats) -> None:
+    ux, uy, uz = b[0] - a[0], b[1] - a[1], b[2] - a[2]
+    vx, vy, vz = c[0] - a[0], c[1] - a[1], c[2] - a[2]
+    normal[0], normal[1], normal[2] = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+
+
+@njit(cache=True, error_model="numpy")  # type: ignore[untyped-decorator]
+def _inside(place: Floats, a: Floats, b: Floats, c: Floats, normal: Floats, size: float) -> bool:
+    """Whether a place in a triangle's plane lies within it, further than CLEAR_MM from its sides."""
+    corners = (a, b, c)
     for k in range(3):
-        along = triangle[:, (k + 1) % 3] - triangle[:, k]
-        left = np.einsum("ij,ij->i", np.cross(along, place - triangle[:, k]), normal)
-        inside &= left > CLEAR_MM * np.linalg.norm(along, axis=1)
-    return np.asarray(place[inside], dtype=np.float64)
+        p, q = corners[k], corners[(k + 1) % 3]
+        ux, uy, uz = q[0] - p[0], q[1] - p[1], q[2] - p[2]
+        wx, wy, wz = place[0] - p[0], place[1] - p[1], place[2] - p[2]
+        left = (uy * wz - uz * wy) * normal[0] + (uz * wx - ux * wz) * normal[1] + (ux * wy - uy * wx) * normal[2]
+        if left <= CLEAR_MM * size * math.sqrt(ux * ux + uy * uy + uz * uz):
+            return False
+    return True
