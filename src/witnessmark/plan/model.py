@@ -9,6 +9,8 @@ from witnessmark.job.models import PieceSpec
 from witnessmark.job.placement import Placement
 from witnessmark.path.request import Pocket
 
+COUNTED = "choices of placements were evaluated on the real floors"  # a note for who plans, not for the bench
+
 
 @dataclass(frozen=True)
 class ProgramInfo:

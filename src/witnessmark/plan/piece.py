@@ -18,7 +18,7 @@ from .choose import choose
 from .evaluate import Evaluation, with_pockets
 from .lands import Land, Waste, faces_of, lands_for
 from .loose import loose_notes
-from .model import PiecePlan, PlacementPlan
+from .model import COUNTED, PiecePlan, PlacementPlan
 from .search import Layout, lay_out
 from .spindle import Reachable, finishing_cutters, main_cutter, reachable
 from .touch_off import touch_off_spot
@@ -79,7 +79,7 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
         bound=layout.bound,
         evaluated=layout.evaluated,
         pruned=layout.pruned,
-        notes=(*notes, f"{tried} choices of placements were evaluated on the real floors"),
+        notes=(*notes, f"{tried} {COUNTED}"),
     )
 
 

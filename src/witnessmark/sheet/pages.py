@@ -9,7 +9,7 @@ import numpy as np
 
 from witnessmark.job.models import Cutter, Job, Machine
 from witnessmark.job.placement import Placement
-from witnessmark.plan.model import PiecePlan, PlacementPlan
+from witnessmark.plan.model import COUNTED, PiecePlan, PlacementPlan
 from witnessmark.plan.touches import FINDER_MM
 
 from .scene import Scene
@@ -99,7 +99,7 @@ def _piece(job: Job, plan: PiecePlan) -> Page:
         "turned": len(set(ups)) > 1,
         "pitch": job.machine.board.hole_pitch_mm if job.machine.board else 0.0,
         "eased": eased,
-        "notes": [clean(note) for note in plan.notes],
+        "notes": [clean(note) for note in plan.notes if not note.endswith(COUNTED)],
     }
 
 
