@@ -97,3 +97,17 @@ def test_unavoidable_wood_in_a_right_angle_is_the_closed_form() -> None:
     assert easing.unavoidable(at, lean, np.full(4, apex - 1e-3)).tolist() == [3.0, 3.0, 0.0, 0.0]
     assert easing.unavoidable(at, lean, np.full(4, apex + 1e-3)).tolist() == [0.0, 0.0, 0.0, 0.0]
     assert easing.unavoidable(at, lean, np.zeros(4)).tolist() == [3.0, 3.0, 0.0, 0.0]
+
+
+@pytest.mark.parametrize("angle_deg", [25.0, 40.0, 90.0])
+def test_wood_before_the_apex_of_a_wedge_is_the_closed_form(angle_deg: float) -> None:
+    """R (1 / sin(half the angle) - 1), also where that is more than the proof looks for in the wood itself."""
+    half_rad = math.radians(angle_deg / 2)
+    mouth = (40.0, 40.0 * math.tan(half_rad))
+    wedge = manifold3d.CrossSection([[(0.0, 0.0), (mouth[0], -mouth[1]), mouth]])
+    block = manifold3d.Manifold.cube((80.0, 120.0, 20.0)).translate((-30.0, -60.0, 0.0))
+    solid = Solid(block - manifold3d.Manifold.extrude(wedge, 12.0).translate((0.0, 0.0, 10.0)))
+    easing = Easing(solid, reaching((FLAT,)), (1,))
+    wood = easing.wood_mm(np.array([[0.0, 0.0, 15.0], [30.0, 30.0 * math.tan(half_rad), 15.0]]), 3.0)
+    assert wood[0] == pytest.approx(3.0 * (1.0 / math.sin(half_rad) - 1.0), abs=2e-3)
+    assert wood[1] == pytest.approx(0.0, abs=1e-3)

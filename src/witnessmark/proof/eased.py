@@ -8,6 +8,7 @@ piece's top nearby where its shank is no wider than itself, and to the length of
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -19,6 +20,7 @@ from witnessmark.field.drop import top_centre
 from witnessmark.field.grid import Grid
 from witnessmark.job.frames import side_rotation
 from witnessmark.job.models import Cutter
+from witnessmark.shapes.rings import Area
 from witnessmark.shapes.solid import Solid
 
 Floats = NDArray[np.float64]
@@ -29,6 +31,8 @@ CELL_MM = 15.0  # places this close at one height are answered together
 QUAD_SEGMENTS = 48  # arcs of the closing: within 0.0005 mm of the circle for a 6 mm cutter
 SHY_MM = 0.02  # a path may keep so much further off a wall than the cutter's radius: it ends earlier in a slow wedge
 SLACK_MM = 0.02  # what the closing's own arcs and the mesh's chords may differ
+# GEOS clips by a rectangle wrongly where the outline runs through its corners: sizes that no drawing has
+_ROUND_MM = np.array([2.0137031, 2.0241953])
 TILTING = ("flat", "ball", "bull")
 
 
@@ -132,23 +136,51 @@ class Easing:
             shapely.destroy_prepared(section)  # sections are kept: their indexes would fill the memory
         return hemmed
 
+    def wood_mm(self, at_mm: Floats, radius_mm: float) -> Floats:
+        """Level distance from each place to the nearest air that a disc of that radius can make, (n,), however far.
+
+        Looked for as far as six radii; 0 where the disc reaches the place.
+        """
+        far_mm = 5 * radius_mm
+        wood = np.zeros(len(at_mm))
+        for rows, closed, rim in self._closings(at_mm, radius_mm):
+            points = shapely.points(at_mm[rows, 0], at_mm[rows, 1])
+            away = np.nan_to_num(shapely.distance(rim, points), nan=far_mm)
+            wood[rows] = np.where(shapely.intersects(closed, points), away, 0.0)
+        return wood
+
     def _closed(self, at_mm: Floats, wood_mm: Floats, radius_mm: float) -> NDArray[np.bool_]:
         """Whether the nearest air that a disc of that radius can make at its height is beyond ``wood_mm``, (n,)."""
         stays = np.zeros(len(at_mm), dtype=bool)
+        for rows, closed, rim in self._closings(at_mm, radius_mm):
+            points = shapely.points(at_mm[rows, 0], at_mm[rows, 1])
+            shapely.prepare([closed, rim])
+            stays[rows] = shapely.intersects(closed, points) & ~shapely.dwithin(rim, points, wood_mm[rows])
+        return stays
+
+    def _closings(
+        self, at_mm: Floats, radius_mm: float
+    ) -> Iterator[tuple[NDArray[np.int64], Area, shapely.Geometry]]:
+        """For places near each other at one height: their rows, the section there closed by the disc, and its rim.
+
+        The rim is empty where a hole is filled: wood as far as looked.
+        """
         keys = np.column_stack([np.round(at_mm[:, 2], 6), np.floor(at_mm[:, :2] / CELL_MM)])
         _, where = np.unique(keys, axis=0, return_inverse=True)
         order = np.argsort(where.ravel(), kind="stable")
         breaks = np.flatnonzero(np.diff(where.ravel()[order])) + 1
         for rows in np.split(order, breaks):
+            if not len(rows):
+                continue
             places = at_mm[rows]
-            low, high = places[:, :2].min(axis=0) - 6 * radius_mm - 2, places[:, :2].max(axis=0) + 6 * radius_mm + 2
+            low, high = (
+                places[:, :2].min(axis=0) - 6 * radius_mm - _ROUND_MM,
+                places[:, :2].max(axis=0) + 6 * radius_mm,
+            )
+            high = high + _ROUND_MM[::-1]
             near = shapely.clip_by_rect(self.solid.section(float(places[0, 2])), low[0], low[1], high[0], high[1])
             closed = near.buffer(radius_mm, quad_segs=QUAD_SEGMENTS).buffer(-radius_mm, quad_segs=QUAD_SEGMENTS)
             if closed.is_empty:
                 continue
             frame = shapely.box(low[0] + radius_mm, low[1] + radius_mm, high[0] - radius_mm, high[1] - radius_mm)
-            rim = shapely.intersection(closed.boundary, frame)  # empty where a hole is filled: wood as far as looked
-            points = shapely.points(places[:, 0], places[:, 1])
-            shapely.prepare([closed, rim])
-            stays[rows] = shapely.intersects(closed, points) & ~shapely.dwithin(rim, points, wood_mm[rows])
-        return stays
+            yield rows, closed, shapely.intersection(closed.boundary, frame)

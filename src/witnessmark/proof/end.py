@@ -19,7 +19,7 @@ from witnessmark.shapes.solid import Solid
 
 from .blame import cut_by
 from .bridges import bridge_wood
-from .eased import Easing, reaching
+from .eased import SHY_MM, Easing, reaching
 from .excuses import Excuses
 from .finding import Finding
 from .floors import Cuts, Deviation, Excuse, FloorJudge, Floors
@@ -35,6 +35,7 @@ Floats = NDArray[np.float64]
 
 SPOT_MM = 25.0  # faults this close are told as one
 CORNER_MM = 4.0  # eased places this close are the two flanks of one corner
+LEAST_COSINE = 0.7  # of a wall's lean: along its normal no less than so much of the way along the level
 MOST_TOLD = 12  # findings of one kind
 
 
@@ -101,7 +102,9 @@ def judge_end(
     in_hole, told = holes_left(solid, left.at_mm[corner], left.eased_mm[corner])
     findings += told
     corner = corner[~in_hole]
-    eased = _eased(left.at_mm[corner], left.by_mm[corner], left.eased_mm[corner])
+    easing = Easing(solid, able, (1,))
+    by_mm = _as_much_as_stands(easing, left.at_mm[corner], left.by_mm[corner], left.eased_mm[corner])
+    eased = _eased(left.at_mm[corner], by_mm, left.eased_mm[corner])
     return End(walls, tuple(floors), findings, eased, step_between(judge, placements))
 
 
@@ -225,6 +228,16 @@ def _left_findings(at_mm: Floats, by_mm: Floats) -> list[Finding]:
         )
         found.append(Finding("leftover", what, "stop", _point(at_mm[row]), "piece", "", "", 0, by, remedies))
     return found
+
+
+def _as_much_as_stands(easing: Easing, at_mm: Floats, by_mm: Floats, radius_mm: Floats) -> Floats:
+    """The wood left in corners, (n,): where more stands than was looked for, what the cutter must leave."""
+    by_mm = by_mm.copy()
+    for radius in np.unique(radius_mm):
+        rows = np.flatnonzero((radius_mm == radius) & (by_mm > LEAST_COSINE * LOOK_MM))
+        wood_mm = easing.wood_mm(at_mm[rows], float(radius) + SHY_MM)
+        by_mm[rows] = np.where(wood_mm > LOOK_MM, wood_mm, by_mm[rows])
+    return by_mm
 
 
 def _eased(at_mm: Floats, by_mm: Floats, radius_mm: Floats) -> tuple[EasedPlace, ...]:
