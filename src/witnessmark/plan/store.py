@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zipfile
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -34,7 +35,7 @@ def save_plans(plans: list[PiecePlan], plan_file: Path, fields_dir: Path) -> Non
                 arrays["tips"] = step.tips
             file = _fields_file(fields_dir, piece.piece.name, step.placement.name)
             with written_whole(file) as beside:
-                np.savez_compressed(beside.with_suffix(".npz"), **arrays)  # type: ignore[arg-type]
+                _write_fields(beside, arrays)
             kept.add(file.name)
     save_tables(plans, plan_file)
     for old in fields_dir.glob("*.npz"):
@@ -177,6 +178,14 @@ def _read_step(piece: str, table: dict[str, Any], fields_dir: Path | None) -> Pl
             Pocket(p["name"], _outline(p["outline_mm"]), p["top_z_mm"], p["bottom_z_mm"]) for p in table["pockets"]
         ),
     )
+
+
+def _write_fields(file: Path, arrays: dict[str, Heights]) -> None:
+    """As ``numpy.savez_compressed`` does, but lightly: fields are wide and flat, and more effort saves little."""
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
+        for name, array in arrays.items():
+            with archive.open(f"{name}.npy", "w", force_zip64=True) as part:
+                np.lib.format.write_array(part, np.asanyarray(array), allow_pickle=False)
 
 
 def _read_fields(file: Path) -> dict[str, Heights]:
