@@ -56,13 +56,13 @@ def in_strips(work: Callable[[int, int], object], row_count: int, strips_each: i
 
 
 def side_by_side(work: Callable[[Item], Result], items: Iterable[Item]) -> list[Result]:
-    """Results of ``work`` on every item, each in a thread of its own, in their order; errors are raised here.
+    """Results of ``work`` on every item, two at a time in threads, in their order; errors are raised here.
 
-    For large independent parts, which may call ``in_strips``: the heavy work in them (numba kernels, numpy, GEOS,
-    manifold3d) runs outside the interpreter's lock.
+    Two, because each such part fills memory of its own. For large independent parts, which may call ``in_strips``:
+    the heavy work in them (numba kernels, numpy, GEOS, manifold3d) runs outside the interpreter's lock.
     """
     items = list(items)
     if len(items) < 2:
         return [work(item) for item in items]
-    with ThreadPoolExecutor(len(items), thread_name_prefix="part") as parts:
+    with ThreadPoolExecutor(2, thread_name_prefix="part") as parts:
         return list(parts.map(work, items))

@@ -26,6 +26,8 @@ from .workshop import Workshop, open_workshop
 
 Progress = Callable[[str, float], None]
 
+MOST_AT_ONCE = 4  # pieces whose programs are written at once: each process takes half a GiB or more
+
 
 def silent(_what: str, _done_ratio: float) -> None:
     """No progress shown."""
@@ -88,7 +90,7 @@ def _written(workshop: Workshop, plans: list[PiecePlan], progress: Progress) -> 
             return here(planned)
 
     given_up = Event()
-    helpers = min(thread_count(), len(plans)) - 1
+    helpers = min(thread_count(), len(plans), MOST_AT_ONCE) - 1
     if helpers < 1:
         return [here(planned) for planned in plans]
     blanks = [planned.piece.blank for planned in plans]
