@@ -136,6 +136,15 @@ def test_waste_on_a_web_comes_loose_only_when_the_web_is_cut() -> None:
     assert scrap.box_mm == pytest.approx((7, 0, 0, 12, 4, 30))
 
 
+def test_wood_a_hair_above_the_support_rests_on_it() -> None:
+    """A face cut by rounding a hundredth too deep still lies on the tape; a tenth too deep it does not."""
+    block = Columns.block(Grid.over(0, 0, 4, 4, 1.0), 0.0, 30.0)
+    everywhere = np.ones((4, 4), dtype=bool)
+    for deep_mm, count in ((0.0127, 0), (0.1, 1)):
+        faced = block.lowered(np.full((4, 4), 30.0 - deep_mm, dtype=np.float32), UP)
+        assert len(faced.loose(everywhere, OVER)) == count
+
+
 def test_wood_above_a_held_cell_that_does_not_rest_on_the_support_is_loose() -> None:
     """A lid floating over a gap is not held by what lies under it; turned over, its place is seen from there."""
     columns = Columns.block(Grid.over(0, 0, 4, 4, 1.0), 0.0, 30.0)

@@ -193,6 +193,12 @@ def test_a_fault_in_one_part_does_not_hide_the_cross_checks_of_another() -> None
             "machine.spindle_min_rpm",
             "exchange the two",
         ),
+        (
+            "clear_width_mm = 500",
+            'clear_width_mm = 500\ncontroller = {units = "inch", decimals = 2}',
+            "machine.controller.decimals",
+            "set it to 3 or more",
+        ),
         ("size_z_mm = 62", "size_z_mm = 62\nbelow_mm = 62", "pieces[1].blank.below_mm", "nothing is left"),
         ("[20.7, 41.3]", "[41.3, 20.7]", "pieces[1].blank.glue_lines_z_mm", "rise from line to line"),
         ("[20.7, 41.3]", "[20.7, 62]", "pieces[1].blank.glue_lines_z_mm", "between 0 and 62"),

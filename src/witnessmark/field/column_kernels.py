@@ -150,6 +150,7 @@ def survey(
     label: Labels,
     held: NDArray[np.bool_],
     support_z: float,
+    rests_within: float,
     over: bool,
     is_held: NDArray[np.bool_],
     volume: NDArray[np.float64],
@@ -159,14 +160,14 @@ def survey(
     """For every piece of wood: whether a held interval belongs to it, its height summed over cells, the box of
     cells and heights that it fills (c, 6: row, column, z from; row, column, z to), and where it is thickest
     (c, 4: row, column, middle z, thickness). An interval is held in a held cell if its end that faces the support
-    lies within 1e-3 of it.
+    lies within ``rests_within`` of it.
     """
     for k in range(first.size - 1):
         j, i = k // nx, k % nx
         for m in range(first[k], first[k + 1]):
             c = label[m]
             stands = support_z - high[m] if over else low[m] - support_z
-            if held[k] and stands <= 1e-3:
+            if held[k] and stands <= rests_within:
                 is_held[c] = True
             height = high[m] - low[m]
             volume[c] += height

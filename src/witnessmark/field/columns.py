@@ -29,6 +29,7 @@ Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 LEAST_OVERLAP_MM = 1e-3  # columns that overlap by less do not hold each other
+RESTS_MM = 0.02  # wood this near the support rests on it: tape and paper give more (common practice, no source)
 
 
 @dataclass(frozen=True)
@@ -126,7 +127,9 @@ class Columns:
     def loose(
         self, held: Mask, rotation: Floats, least_overlap_mm: float = LEAST_OVERLAP_MM
     ) -> tuple[LooseWood, ...]:
-        """Every piece of wood of which nothing rests on the support (within 1e-3) in a held cell, largest first.
+        """Every piece of wood of which nothing rests in a held cell, largest first.
+
+        What is within ``RESTS_MM`` of the support rests on it.
 
         ``held`` (ny, nx): cells of the standing frame's grid (see ``top``) where the wood on the support is held.
         """
@@ -138,7 +141,7 @@ class Columns:
         support_z = float(np.float32(self.z_to_mm if over else self.z_from_mm))
         cells = turned_back(np.asarray(held, dtype=bool), rotation).reshape(-1)
         wood = (self.first, self.low, self.high, self.grid.nx)
-        kernels.survey(*wood, label, cells, support_z, over, is_held, volume, box, thick)
+        kernels.survey(*wood, label, cells, support_z, RESTS_MM, over, is_held, volume, box, thick)
         free = np.flatnonzero(~is_held)
         free = free[np.argsort(-volume[free], kind="stable")]
         area_mm2 = self.grid.pitch_mm**2

@@ -13,12 +13,14 @@ from pathlib import Path
 from .complaints import key_path, nearest
 from .errors import Trouble
 from .frames import SIDES
-from .models import Blank, Cutter, Machine, PieceSpec, Settings, Wish
+from .models import Blank, Controller, Cutter, Machine, PieceSpec, Settings, Wish
 from .names import file_stem, is_name, leads_elsewhere
+from .units import MM_PER_INCH
 
 PLAN_PITCH_RATIO, PROOF_PITCH_RATIO = 1.0, 0.5  # the largest cells, of the smallest cutter's diameter
 MOST_CELLS = 100_000_000  # of a blank: a proof takes some 75 bytes a cell (measured on the box example), so 8 GB
 LARGEST_SHAPE_MB = 512
+MOST_DECIMALS = 6  # as the model takes
 
 
 @dataclass(frozen=True)
@@ -44,6 +46,8 @@ def cross_checks(parts: Parts, folder: Path | None, file: str) -> list[Trouble]:
             troubles += _at(file, ("cutters", index), f' of "{cutter.name}"', _cutter_in(cutter, parts.machine))
     if parts.machine:
         troubles += _at(file, ("machine",), "", _machine(parts.machine))
+    if parts.machine and parts.settings:
+        troubles += _at(file, ("machine",), "", _format(parts.machine.controller, parts.settings))
     for index, piece in parts.pieces:
         troubles += _at(file, ("pieces", index), f' of "{piece.name}"', _blank(piece.blank, parts.settings))
         if folder is not None:
@@ -252,6 +256,20 @@ def _machine(machine: Machine) -> Found:
             )
     if machine.board and 2 * machine.board.hole_inset_mm >= min(machine.board.size_x_mm, machine.board.size_y_mm):
         yield ("board.hole_inset_mm", "lies beyond the middle of the board", ("measure it from the board's edge",))
+
+
+def _format(controller: Controller, settings: Settings) -> Found:
+    step_mm = 10.0**-controller.decimals * (MM_PER_INCH if controller.units == "inch" else 1.0)
+    if step_mm / 2 > settings.gouge_tolerance_mm:
+        decimals = controller.decimals
+        while decimals < MOST_DECIMALS and step_mm / 2 > settings.gouge_tolerance_mm:
+            decimals, step_mm = decimals + 1, step_mm / 10
+        yield (
+            "controller.decimals",
+            f"is {controller.decimals}: rounding to that moves the cutter by more than the "
+            f"{settings.gouge_tolerance_mm:g} mm a surface may be cut too deep",
+            (f"set it to {decimals} or more, if the controller takes them",),
+        )
 
 
 def _blank(blank: Blank, settings: Settings | None) -> Found:
