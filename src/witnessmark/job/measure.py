@@ -12,7 +12,7 @@ MEASURE: dict[str, str] = {
     "machine.travel_z_mm": "Z travel: jog to both ends of Z, take the one readout from the other",
     "machine.nose_above_bed_mm": "Z at its top: from the fixed spoilboard up to the underside of the spindle nose",
     "machine.gantry_above_bed_mm": "from the fixed spoilboard up to the lowest part of the gantry",
-    "machine.clear_width_mm": "between the uprights, where work may pass through",
+    "machine.clear_width_mm": "between the uprights, midway between which the middle of the travel is taken to lie",
     "machine.overhang_axis": "the axis along which work may stick out of the machine: x or y",
     "machine.moves": "what moves along the bed: the gantry, or the table",
     "machine.nose_diameter_mm": "across the spindle nose (its housing) at its widest within 80 mm of the nut",

@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 
 from .frames import Rigid
+from .models import Machine
 
 Rectangle = tuple[float, float, float, float]  # x from, y from, x to, y to, mm
 
@@ -114,6 +115,16 @@ def rectangle_of(outline_mm: tuple[tuple[float, float], ...]) -> Rectangle:
     """The smallest upright rectangle round an outline."""
     xs, ys = zip(*outline_mm)
     return (min(xs), min(ys), max(xs), max(ys))
+
+
+def board_rectangle(machine: Machine, blank_mm: Rectangle) -> Rectangle | None:
+    """The movable board, centred under the blank, in the blank's frame; None on a machine without one."""
+    board = machine.board
+    if board is None:
+        return None
+    x, y = (blank_mm[0] + blank_mm[2]) / 2, (blank_mm[1] + blank_mm[3]) / 2
+    half_x, half_y = board.size_x_mm / 2, board.size_y_mm / 2
+    return (x - half_x, y - half_y, x + half_x, y + half_y)
 
 
 def inside_outline(outline_mm: tuple[tuple[float, float], ...], x_mm: np.ndarray, y_mm: np.ndarray) -> np.ndarray:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from witnessmark.job.models import Machine
-from witnessmark.job.placement import Obstacle, Placement, Rectangle
+from witnessmark.job.placement import Obstacle, Placement, Rectangle, board_rectangle
 
 WHOLE_MM = 0.01  # a shift this close to whole holes is taken as whole
 HEAD_SIDES = 12  # a bolt's head as a prism round it
@@ -47,11 +47,9 @@ def blank_on_bed(placement: Placement, blank_mm: Rectangle) -> Rectangle:
 def seat_of(machine: Machine, placement: Placement, blank_mm: Rectangle) -> Seat | None:
     """The board centred under the blank; None on a machine without one."""
     board = machine.board
-    if board is None:
+    rectangle = board_rectangle(machine, blank_on_bed(placement, blank_mm))
+    if board is None or rectangle is None:
         return None
-    on_bed = blank_on_bed(placement, blank_mm)
-    x, y = (on_bed[0] + on_bed[2]) / 2, (on_bed[1] + on_bed[3]) / 2
-    rectangle = (x - board.size_x_mm / 2, y - board.size_y_mm / 2, x + board.size_x_mm / 2, y + board.size_y_mm / 2)
     along = 0 if board.size_x_mm >= board.size_y_mm else 1
     length_mm = (board.size_x_mm, board.size_y_mm)[along]
     count = int((length_mm - 2 * board.hole_inset_mm) / board.hole_pitch_mm + 1e-9) + 1

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from witnessmark.job.errors import Trouble
 from witnessmark.job.frames import Floats, standing
 from witnessmark.job.models import Blank, Job, Machine, PieceSpec
 from witnessmark.job.placement import Hold, Placement, Rectangle, rectangle_outline
@@ -38,16 +39,20 @@ def blank_box(blank: Blank, piece_lower_mm: Floats, piece_upper_mm: Floats) -> B
     return BlankBox(lower, lower + np.array([blank.size_x_mm, blank.size_y_mm, blank.size_z_mm]))
 
 
-def shift_steps(length_mm: float, travel_mm: float, pitch_mm: float, room_mm: float = math.inf) -> list[float]:
-    """Shifts off the middle of the travel, multiples of the pitch, that could show another part of the blank.
+def shift_steps(
+    length_mm: float, travel_mm: float, pitch_mm: float, room_mm: float = math.inf, off_mm: float = 0.0
+) -> list[float]:
+    """Shifts, multiples of the pitch, that could show another part of the blank; none where it has no room at all.
 
-    ``room_mm``: how far the board can go to either side before it meets something (the uprights). Where the pitch is
-    so fine that there are more than ``MOST_SHIFTS`` to either side, only every so manieth hole is looked at.
+    ``room_mm``: how far off the middle of the travel the board's middle can lie before it meets something (the
+    uprights); ``off_mm``: where it lies unshifted. Where the pitch is so fine that there are more than
+    ``MOST_SHIFTS`` to either side, only every so manieth hole is looked at.
     """
-    most_mm = min(max(0.0, (length_mm - travel_mm) / 2 + pitch_mm), room_mm)
+    most_mm = max(0.0, min((length_mm - travel_mm) / 2 + pitch_mm, room_mm + abs(off_mm)))
     step_mm = pitch_mm * max(1, math.ceil(most_mm / pitch_mm / MOST_SHIFTS))
     count = int(most_mm / step_mm + 1e-9)
-    return [k * step_mm for k in range(-count, count + 1)]
+    steps = [k * step_mm for k in range(-count, count + 1)]
+    return [step for step in steps if abs(off_mm + step) <= room_mm + 1e-9]
 
 
 def candidates(job: Job, spec: PieceSpec, box: BlankBox, up: str) -> list[Placement]:
@@ -89,9 +94,57 @@ def _along(machine: Machine, axis: str, length_mm: float, pitch_mm: float) -> li
     travel_mm = machine.travel_x_mm if axis == "x" else machine.travel_y_mm
     if axis == machine.overhang_axis:
         return shift_steps(length_mm, travel_mm, pitch_mm)
+    room_mm = (machine.clear_width_mm - across_mm(machine, length_mm)) / 2
+    return shift_steps(length_mm, travel_mm, pitch_mm, room_mm, holes_off_middle_mm(machine, axis))
+
+
+def across_mm(machine: Machine, blank_across_mm: float) -> float:
+    """What has to pass between the uprights: the blank or the board under it, whichever is wider."""
     board = machine.board
-    across_mm = length_mm
-    if board is not None:
-        across_mm = max(length_mm, board.size_x_mm if axis == "x" else board.size_y_mm)
-    room_mm = (machine.clear_width_mm - across_mm) / 2
-    return shift_steps(length_mm, travel_mm, pitch_mm, max(0.0, room_mm))
+    if board is None:
+        return blank_across_mm
+    return max(blank_across_mm, board.size_y_mm if machine.overhang_axis == "x" else board.size_x_mm)
+
+
+def upright_troubles(job: Job, spec: PieceSpec, box: BlankBox) -> list[Trouble]:
+    """Why the blank on its board passes between the uprights nowhere; none where it does."""
+    machine, axis = job.machine, "y" if job.machine.overhang_axis == "x" else "x"
+    blank_mm = float(box.size_mm[1 if axis == "y" else 0])
+    pitch_mm = machine.board.hole_pitch_mm if machine.board else DEFAULT_PITCH_MM
+    if _along(machine, axis, blank_mm, pitch_mm):
+        return []
+    clear_mm, wide_mm = machine.clear_width_mm, across_mm(machine, blank_mm)
+    if blank_mm > clear_mm:
+        return [
+            Trouble(
+                f"job.toml, piece {spec.name}, blank.size_{axis}_mm",
+                f"is wider than the {clear_mm:g} mm between the uprights",
+                (
+                    f"make the blank at most {clear_mm:g} mm along {axis}",
+                    "turn the drawing by a quarter, so that its longer way lies along the open axis",
+                    "measure machine.clear_width_mm again",
+                ),
+                f"by {blank_mm - clear_mm:.1f} mm",
+            )
+        ]
+    if wide_mm > clear_mm:
+        return [
+            Trouble(
+                f"job.toml, machine.board.size_{axis}_mm",
+                f"is wider than the {clear_mm:g} mm between the uprights",
+                (f"use a board at most {clear_mm:g} mm wide along {axis}", "measure machine.clear_width_mm again"),
+                f"by {wide_mm - clear_mm:.1f} mm",
+            )
+        ]
+    off_mm = abs(holes_off_middle_mm(machine, axis))
+    return [
+        Trouble(
+            "job.toml, machine.board",
+            "bolted in its holes, meets an upright wherever it is put",
+            (
+                f"use a board at most {clear_mm - 2 * off_mm:g} mm wide along {axis}",
+                "see machine.board.bolt_places_mm",
+            ),
+            f"by {off_mm - (clear_mm - wide_mm) / 2:.1f} mm",
+        )
+    ]

@@ -14,7 +14,7 @@ from witnessmark.job.placement import Placement
 from witnessmark.shapes.solid import Solid
 
 from .bound import covers_of_size, fewest
-from .candidates import BlankBox, blank_box, candidates
+from .candidates import BlankBox, blank_box, candidates, upright_troubles
 from .coverage import COARSE_MM, SideView, coverage, covered_by, side_view
 from .lift import lift_troubles
 from .meeting import Meeting, meeting_range
@@ -146,12 +146,15 @@ def _best_first(piece: Solid, box: BlankBox) -> str:
 
 
 def setup_troubles(job: Job, spec: PieceSpec, piece: Solid) -> list[Trouble]:
-    """Why a piece cannot even be set up: its blank is too small for it, or too high for the machine."""
+    """Why a piece cannot even be set up: its blank is too small for it, or too high or too wide for the machine."""
     lower, upper = piece.bounds_mm
     box = blank_box(spec.blank, lower, upper)
     too_small = fit_troubles(spec, piece, box)
     height_mm = float(box.size_mm[2])
-    return too_small or lift_troubles(job, spec, height_mm, float(upper[2] - lower[2]))
+    return too_small or [
+        *lift_troubles(job, spec, height_mm, float(upper[2] - lower[2])),
+        *upright_troubles(job, spec, box),
+    ]
 
 
 def fit_troubles(spec: PieceSpec, piece: Solid, box: BlankBox) -> list[Trouble]:

@@ -18,7 +18,8 @@ Harm = Literal["stop", "warning", "note"]
 ORDER = (
     "outside travel",
     "gantry meets wood",
-    "wood wider than the machine",
+    "wood meets upright",
+    "board meets upright",
     "hardware touched",
     "rapid through wood",
     "assembly contact",
@@ -39,10 +40,12 @@ ORDER = (
     "missing program",
     "gouge",
     "leftover",
+    "hole left uncut",
     "feed too fast",
     "near miss",
     "plunge feed",
     "crumbs",
+    "bridges",
     "hold-down",
     "remark",
 )

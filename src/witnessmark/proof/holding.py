@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.field.columns import Columns, LooseWood
+from witnessmark.field.columns import RESTS_MM, Columns, LooseWood
 from witnessmark.field.grid import Grid
 from witnessmark.job.models import Machine
 from witnessmark.job.placement import Placement, inside_outline
@@ -17,7 +17,6 @@ from .finding import Finding
 Mask = NDArray[np.bool_]
 
 CRUMB_MM3 = 20.0  # smaller pieces fly, but neither bind a cutter nor bend it (our own choice)
-RESTS_MM = 1e-3
 LEAST_HELD_MM2 = 100.0  # below a thumb's width of contact nothing is said to hold (our own choice)
 
 
@@ -88,8 +87,8 @@ def hold_down_finding(columns: Columns, placement: Placement, held: Mask) -> Fin
 
 
 def standing_findings(columns: Columns, placement: Placement, machine: Machine) -> list[Finding]:
-    """Whether the wood, as it stands, fits under the gantry and between the uprights."""
-    top, grid = columns.top(placement.stand.rotation)
+    """Whether the wood, as it stands, fits under the gantry."""
+    top, _ = columns.top(placement.stand.rotation)
     wood = np.isfinite(top)
     if not wood.any():
         return []
@@ -101,16 +100,5 @@ def standing_findings(columns: Columns, placement: Placement, machine: Machine) 
         remedies = ("use a thinner board or a lower blank", "stand the work on another side")
         found.append(
             Finding("gantry meets wood", what, "stop", None, "standing", placement.name, "", 0, by_mm, remedies)
-        )
-    across = wood.any(axis=1 if machine.overhang_axis == "x" else 0)
-    width_mm = float(np.flatnonzero(across)[-1] - np.flatnonzero(across)[0] + 1) * grid.pitch_mm
-    if width_mm > machine.clear_width_mm + grid.pitch_mm:
-        by_mm = width_mm - machine.clear_width_mm
-        what = f"the wood is {width_mm:.0f} mm across, {by_mm:.0f} mm more than there is between the uprights"
-        remedies = ("turn the work by a quarter", "make the blank smaller")
-        found.append(
-            Finding(
-                "wood wider than the machine", what, "stop", None, "standing", placement.name, "", 0, by_mm, remedies
-            )
         )
     return found

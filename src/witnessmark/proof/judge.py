@@ -28,6 +28,7 @@ from .missing import Planned, missing_findings
 from .passes import Passes, joined, passes_of
 from .running import Pose, Ran, profile_of, run_program
 from .slip import proof_fingerprint
+from .uprights import upright_findings
 from .verdict import ProgramRow, ProgramText, Verdict
 
 Floats = NDArray[np.float64]
@@ -139,6 +140,7 @@ class _Trial:
     """The wood on its way through the programs, and what was found."""
 
     def __init__(self, columns: Columns, machine: Machine, settings: Settings, cutters: list[Cutter]) -> None:
+        self.blank = columns
         self.columns = columns
         self.machine = machine
         self.settings = settings
@@ -157,6 +159,7 @@ class _Trial:
         rotation = placement.stand.rotation
         if first:
             self.findings += standing_findings(self.columns, placement, self.machine)
+            self.findings += upright_findings(self.blank, self.columns, placement, pose, self.machine)
         heights, grid = self.columns.top(rotation)
         heights = np.ascontiguousarray(heights, dtype=np.float32)
         held = held_cells(placement, grid)
