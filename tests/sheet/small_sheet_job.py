@@ -15,7 +15,8 @@ SIZE_X, SIZE_Y, SIZE_Z = 400.0, 180.0, 74.0
 
 
 def small_job(name: str = "little box", piece: str = "box") -> Job:
-    blank = Blank(size_x_mm=SIZE_X, size_y_mm=SIZE_Y, size_z_mm=SIZE_Z, glue_lines_z_mm=(25.0, 50.0))
+    size = {"size_x_mm": SIZE_X, "size_y_mm": SIZE_Y, "size_z_mm": SIZE_Z, "below_mm": 3.0}
+    blank = Blank(**size, glue_lines_z_mm=(25.0, 50.0))
     spec = PieceSpec(name=piece, shape="box.stl", blank=blank)
     return Job(name=name, machine=demonstration_machine(), cutters=demonstration_cutters(), pieces=(spec,))
 

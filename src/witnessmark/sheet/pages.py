@@ -93,7 +93,7 @@ def _piece(job: Job, plan: PiecePlan) -> Page:
         "size_text": " x ".join(f"{v:.5g}" for v in (blank.size_x_mm, blank.size_y_mm, blank.size_z_mm)) + " mm",
         "species": clean(blank.species, 60),
         "grain": blank.grain_axis,
-        "layers": [z + blank.below_mm for z in blank.glue_lines_z_mm],
+        "layers": list(blank.glue_lines_z_mm),  # above the underside of the blank, as the strip is drawn
         "end_true": blank.size_z_mm <= LONGEST_END_MM,
         "first_up": ups[0] if ups else "",
         "turned": len(set(ups)) > 1,
