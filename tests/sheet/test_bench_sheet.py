@@ -116,7 +116,7 @@ def test_the_check_line_is_a_hundred_millimetres(sheet) -> None:
 
 
 def test_the_end_strip_is_the_blank_at_true_scale(sheet) -> None:
-    """Strip as high as the blank (74 mm), glue lines at 25 and 50 above its underside, 3 mm of which lie below the piece; turning axis at 37."""
+    """Strip as high as the blank (74 mm, 3 of them below the piece), glue lines 25 and 50 above its underside."""
     boxes = boxes_of(sheet, 1)
     strip = next(b for b in boxes if 89.5 < b[2] - b[0] < 91.5 and b[3] - b[1] > 20.0)
     stroke = (strip[2] - strip[0]) - 90.0
