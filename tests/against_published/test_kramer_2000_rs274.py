@@ -313,6 +313,76 @@ def test_cycle_errors(body: str) -> None:
         assert refused(body)
 
 
+def spindle(table: MotionTable) -> list[float]:
+    return table.spindle_rpm.tolist()
+
+
+def test_tapping_turns_back_on_the_way_out() -> None:
+    """NISTIR 6556, G84 (from memory): feed in, the spindle turned round, feed out to R, and round again."""
+    table = run("S500 M3 G84 G99 X0 Y0 Z-4 R1 F100\nG0 Z9", Given(start_mm=(0.0, 0.0, 1.0)))
+    assert table.kind.tolist() == [1, 1, 0]
+    assert table.end_mm[:, 2].tolist() == [-4, 1, 9]
+    assert spindle(table) == [500, -500, 500]
+    assert "M3" in refused("G84 X1 Z-2 R1", FROM_0)
+    assert "M3" in refused("S500 M4 G84 X1 Z-2 R1", FROM_0)
+
+
+def test_boring_with_a_stop() -> None:
+    """NISTIR 6556, G86 (from memory): feed in, dwell P, spindle stopped, rapid out, spindle on again."""
+    table = run("S500 M4 G86 G99 X0 Y0 Z-4 R1 P0.5 F100\nX3", Given(start_mm=(0.0, 0.0, 1.0)))
+    assert table.kind.tolist() == [1, 4, 0, 0, 1, 4, 0]
+    assert spindle(table) == [-500, -500, 0, -500, -500, -500, 0]
+
+
+def test_boring_with_a_stop_and_a_hand() -> None:
+    """NISTIR 6556, G88 (from memory): feed in, dwell P, spindle stopped; the cutter is brought up by hand."""
+    table = read("G21\nS500 M3 G88 G99 X0 Y0 Z-4 R1 P0.5 F100\nM2\n", Given(start_mm=(0.0, 0.0, 1.0)))
+    assert spindle(table) == [500, 500, 0]
+    assert [remark.harm for remark in table.remarks if "by hand" in remark.what] == ["note"]
+
+
+def test_back_boring() -> None:
+    """NISTIR 6556, G87 (from memory): in beside the hole with the spindle held, up to K in it, and out again."""
+    body = "S500 M3 G87 G98 X10 Y20 Z-8 R2 I-3 J1 K-5 F100"
+    table = run(body, Given(start_mm=(0.0, 0.0, 4.0)))
+    assert ends(table) == [
+        (10, 20, 4),
+        (10, 20, 2),
+        (7, 21, 2),
+        (7, 21, -8),
+        (10, 20, -8),
+        (10, 20, -5),
+        (10, 20, -8),
+        (7, 21, -8),
+        (7, 21, 4),
+        (10, 20, 4),
+    ]
+    assert table.kind.tolist() == [0, 0, 0, 0, 0, 1, 1, 0, 0, 0]
+    assert spindle(table) == [500, 500, 0, 0, 0, 500, 500, 0, 0, 0]
+    in_steps = run("G91 S500 M3 G87 G98 X10 Y20 Z-10 R-2 I-3 J1 K3 F100", Given(start_mm=(0.0, 0.0, 4.0)))
+    assert ends(in_steps) == ends(table)
+    assert "needs J and K" in refused("S500 M3 G87 X1 Z-2 R1 I2", FROM_0)
+
+
+def test_cycles_in_the_other_planes() -> None:
+    """NISTIR 6556, canned cycles (from memory): in G18 a hole runs along Y, in G19 along X."""
+    assert ends(run("G18 G81 G98 X4 Y0.5 Z5 R1.5 F100", FROM_123)) == [(4, 2, 5), (4, 1.5, 5), (4, 0.5, 5), (4, 2, 5)]
+    assert ends(run("G19 G81 G99 X-1 Y4 Z5 R0 F100", FROM_123)) == [(1, 4, 5), (0, 4, 5), (-1, 4, 5), (0, 4, 5)]
+
+
+def test_probing() -> None:
+    """NISTIR 6556, G38.2 (from memory): at feed with the spindle still; where it stopped is in #5061 to #5063."""
+    table = read("G21\nG38.2 X1 Z-4 F50\nG0 Z5\nX[#5061 + 2] Z#5063\nM2\n", FROM_0)
+    assert errors(table) == []
+    assert table.kind.tolist() == [5, 0, 0]
+    assert ends(table) == [(1, 0, -4), (1, 0, 5), (3, 0, -4)]
+    assert any("only the machine knows" in remark.what for remark in table.remarks)
+    assert "closer than 0.254" in refused("G38.2 Z-0.2 F50")
+    assert "standing still" in refused("S500 M3 G38.2 Z-2 F50")
+    assert "inverse time" in refused("G93 G38.2 Z-2 F50")
+    assert "needs X, Y or Z" in refused("G38.2 F50")
+
+
 def test_comments_messages_and_demarcation() -> None:
     """NISTIR 6556, comments and demarcation (from memory): (...) is no code; a second % ends the program."""
     table = read("%\nG21 (MSG, raise the cutter)\nG0 (up) X1\n%\nG0 X2\n", FROM_0)

@@ -14,41 +14,37 @@ from .codes import Block, name_of_g, whole
 from .cycles import EXPANDED, run_cycle
 from .record import Record
 from .state import NOWHERE, State
-from .trace import dwell, go_round, go_straight
+from .trace import dwell, finish_contour, go_round, go_straight, probe
 from .wrong import Wrong
 
 MM_PER_INCH = 25.4  # exact by definition
 NO_MOTION = 800
-_NOT_DONE = {
-    382: "probing (G38.2)",
-    410: "cutter radius compensation (G41)",
-    420: "cutter radius compensation (G42)",
-    840: "tapping (G84)",
-    860: "boring with a stop (G86)",
-    870: "back boring (G87)",
-    880: "boring with a manual out (G88)",
-}
+PROBE = 382
+SIDES = {410: 1, 420: -1}
+_NOT_WHILE_BESIDE = (PROBE, 100, 170, 180, 190, 280, 300, 530, 920, 921, 922, 923, *EXPANDED)
 _USED_BY: dict[str, tuple[int, ...]] = {
+    "d": (410, 420),
     "h": (430,),
     "l": (100, *EXPANDED),
-    "p": (40, 100, 820, 890),
+    "p": (40, 100, 820, 860, 880, 890),
     "q": (830,),
     "r": (20, 30, *EXPANDED),
-    "i": (20, 30),
-    "j": (20, 30),
-    "k": (20, 30),
+    "i": (20, 30, 870),
+    "j": (20, 30, 870),
+    "k": (20, 30, 870),
 }
 
 
 def execute(block: Block, st: State, rec: Record, line: int) -> None:
     """Carry out one line; Wrong (before anything is done, where it can be told) when it cannot be."""
     motion = _motion_of(block, st)
-    _refuse_unknown(block, motion)
+    _refuse_unknown(block)
+    _refuse_beside(block, motion, st)
     _refuse_idle_words(block, motion)
     for step in _ORDER:
         step(block, st, rec, line)
     _act(motion, block, st, rec, line)
-    _stop(block, st)
+    _stop(block, st, rec)
 
 
 def _motion_of(block: Block, st: State) -> int | None:
@@ -69,15 +65,23 @@ def _motion_of(block: Block, st: State) -> int | None:
     return st.motion
 
 
-def _refuse_unknown(block: Block, motion: int | None) -> None:
-    for code in (*block.g.values(), motion):
-        if code in _NOT_DONE:
-            raise Wrong(f"{_NOT_DONE[code]} is not carried out here")
+def _refuse_unknown(block: Block) -> None:
     for letter in "abc":
         if letter in block.words:
             raise Wrong(f"{letter.upper()} turns an axis that this kind of machine does not have")
-    if "d" in block.words:
-        raise Wrong("D belongs to cutter radius compensation, which is not carried out here")
+
+
+def _refuse_beside(block: Block, motion: int | None, st: State) -> None:
+    """What may not stand where the cutter is kept beside a contour (G41, G42)."""
+    if not st.side or block.g.get(codes.RADIUS_COMP) == 400:
+        return
+    for code in (*block.g.values(), motion):
+        if code in _NOT_WHILE_BESIDE:
+            raise Wrong(f"{name_of_g(code)} may not stand between G41 or G42 and G40")
+    if codes.SYSTEM in block.g:
+        raise Wrong("the coordinate system may not change between G41 or G42 and G40")
+    if codes.CHANGE in block.m:
+        raise Wrong("the cutter may not be changed (M6) between G41 or G42 and G40")
 
 
 def _refuse_idle_words(block: Block, motion: int | None) -> None:
@@ -154,6 +158,35 @@ def _units(block: Block, st: State, rec: Record, line: int) -> None:
         st.units_said = True
 
 
+def _radius_comp(block: Block, st: State, rec: Record, line: int) -> None:
+    code = block.g.get(codes.RADIUS_COMP)
+    if code == 400:
+        finish_contour(st, rec)
+    elif code is not None:
+        _begin_contour(code, block, st, rec, line)
+
+
+def _begin_contour(code: int, block: Block, st: State, rec: Record, line: int) -> None:
+    if st.side:
+        raise Wrong(f"{name_of_g(code)} stands here with compensation on already: G40 first")
+    if st.plane != 17:
+        raise Wrong(f"{name_of_g(code)} needs the plane G17")
+    st.need_known((0, 1, 2))
+    diameter_mm = st.given.diameter_mm
+    if "d" in block.words:
+        number = whole("d", block.words["d"], 0, 99999)
+        diameter_mm = 0.0 if number == 0 else st.given.diameters_mm.get(number)
+        if diameter_mm is None:
+            raise Wrong(f"{name_of_g(code)} D{number}: how wide that cutter is was not given")
+    if diameter_mm is None:
+        raise Wrong(f"{name_of_g(code)} without D is for the cutter in the spindle, and how wide it is was not given")
+    if diameter_mm == 0.0:
+        rec.remark(line, f"{name_of_g(code)} with a cutter of no width moves nothing aside", "note")
+        return
+    st.side, st.radius_mm, st.legs = SIDES[code], diameter_mm / 2, []
+    st.middle = (st.position[0], st.position[1])
+
+
 def _length_offset(block: Block, st: State, rec: Record, line: int) -> None:
     code = block.g.get(codes.LENGTH_OFFSET)
     if code == 490:
@@ -212,6 +245,7 @@ _ORDER: tuple[Callable[[Block, State, Record, int], None], ...] = (
     _dwell,
     _plane,
     _units,
+    _radius_comp,
     _length_offset,
     _system,
     _distance,
@@ -281,6 +315,8 @@ def _act(motion: int | None, block: Block, st: State, rec: Record, line: int) ->
         _straight(motion // 10, block, st, rec, line)
     elif block.g.get(codes.NONMODAL) == 530:
         raise Wrong("G53 goes with G0 and G1 only")
+    elif motion == PROBE:
+        _probe(block, st, rec, line)
     elif motion in (20, 30):
         go_round(motion // 10, block, st, rec, line)
     else:
@@ -300,7 +336,18 @@ def _straight(motion: int, block: Block, st: State, rec: Record, line: int) -> N
     go_straight(motion, to, st, rec, line, told)
 
 
-def _stop(block: Block, st: State) -> None:
+def _probe(block: Block, st: State, rec: Record, line: int) -> None:
+    if not block.has_axes:
+        raise Wrong("G38.2 needs X, Y or Z")
+    if st.spindle_rpm != 0:
+        raise Wrong("G38.2 is to run with the spindle standing still")
+    if not st.per_minute:
+        raise Wrong("G38.2 cannot run with feeds in inverse time (G93)")
+    probe([st.target(block, axis) for axis in range(3)], st, rec, line)
+
+
+def _stop(block: Block, st: State, rec: Record) -> None:
     if block.m.get(codes.STOP) in (2, 30):
+        finish_contour(st, rec)
         st.ended = True
         st.spindle_way = 0

@@ -7,7 +7,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-RAPID, LINE, ARC_CW, ARC_CCW, DWELL = 0, 1, 2, 3, 4
+RAPID, LINE, ARC_CW, ARC_CCW, DWELL, PROBE = 0, 1, 2, 3, 4, 5
+
+Place = tuple[float, float, float]
 
 
 @dataclass(frozen=True)
@@ -26,6 +28,7 @@ class MotionTable:
     kind (n,) int8; start_mm, end_mm (n, 3); centre_mm (n, 3) nan where none; plane (n,) int8 17, 18, 19;
     turns (n,) int32 whole turns beyond the first; feed_mm_min (n,) nan for rapids; spindle_rpm (n,) signed, 0 = off;
     cutter (n,) int32 number in the spindle; line (n,) int32 from 1; dwell_s (n,).
+    A PROBE goes towards its end and stops where it touches.
     """
 
     kind: NDArray[np.int8]

@@ -17,6 +17,7 @@ from .motion import MotionTable
 from .plain import run_plain
 from .record import Record
 from .state import Given, State
+from .trace import finish_contour
 from .wrong import Wrong
 
 LARGEST_TEXT = 200_000_000  # characters
@@ -68,7 +69,7 @@ class _Reader:
     def fast_state(self) -> bool:
         st = self.st
         simple = st.everywhere_known and st.absolute and st.per_minute and st.plane == 17 and st.units_said
-        return simple and st.motion in (0, 10, 20, 30)
+        return simple and not st.side and st.motion in (0, 10, 20, 30)
 
     def run_plain_lines(self) -> None:
         """Carry out plain lines of G0 to G3 until one needs the general way."""
@@ -158,6 +159,7 @@ class _Reader:
 
     def finish(self) -> None:
         rec = self.rec
+        finish_contour(self.st, rec)
         if not self.st.ended:
             what = "the program ends without M2, M30 or a closing %"
             rec.remark(max(1, self.line - 1), what, "note")

@@ -6,8 +6,7 @@ import numpy as np
 
 from witnessmark.job.errors import refuse
 
-from .motion import MotionTable, Remark
-from .state import Place
+from .motion import MotionTable, Place, Remark
 
 MOST_MOTIONS = 2**22
 MOST_REMARKS = 1000

@@ -10,9 +10,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from .codes import Block
+from .compensate import Leg
+from .motion import Place
 from .wrong import Wrong
 
-Place = tuple[float, float, float]
 NOWHERE: Place = (0.0, 0.0, 0.0)
 
 
@@ -22,7 +23,8 @@ class Given:
 
     start_mm: where the tip stands before the program (None: not known, motions are recorded once it is).
     origins_mm: origins of the systems 1 (G54) to 9 (G59.3) in machine coordinates; homes_mm: the places that G28
-    and G30 go to, machine coordinates; lengths_mm: length offsets by H number; parameters: values of #n;
+    and G30 go to, machine coordinates; lengths_mm: length offsets by H number; diameters_mm: cutters' diameters by D
+    number; diameter_mm: that of the cutter in the spindle; parameters: values of #n;
     block_delete: lines that begin with / are left out.
     """
 
@@ -30,6 +32,8 @@ class Given:
     origins_mm: Mapping[int, Place] = field(default_factory=dict)
     homes_mm: Mapping[int, Place] = field(default_factory=dict)
     lengths_mm: Mapping[int, float] = field(default_factory=dict)
+    diameters_mm: Mapping[int, float] = field(default_factory=dict)
+    diameter_mm: float | None = None
     parameters: Mapping[int, float] = field(default_factory=dict)
     block_delete: bool = False
 
@@ -66,7 +70,10 @@ class State:
         self.cycle_z_mm: float | None = None
         self.cycle_r_mm: float | None = None
         self.cycle_words: dict[str, float] = {}
-        self.compensated = False
+        self.side = 0  # of the contour on which the cutter is kept: 1 left, -1 right, 0 none
+        self.radius_mm = 0.0
+        self.middle = (0.0, 0.0)  # where the cutter's middle was when it began
+        self.legs: list[Leg] = []  # of the contour, told when it is whole
         self.ended = False
         self.refresh()
 

@@ -9,15 +9,20 @@ from __future__ import annotations
 
 import math
 
+from witnessmark.job.errors import refuse
+
 from .codes import Block
-from .motion import DWELL, RAPID
-from .record import NO_CENTRE, Record
-from .state import Place, State
+from .compensate import Corner, Leg, compensated
+from .motion import DWELL, PROBE, RAPID, Place
+from .record import MOST_MOTIONS, NO_CENTRE, Record
+from .state import State
 from .wrong import Wrong
 
 RADIUS_SLACK_MM = 0.002
 RADIUS_SLACK_INCH_MM = 0.0002 * 25.4
 FARTHEST_MM = 1e6
+LEAST_PROBE_MM = 0.254
+PROBED = 5061  # the parameters that hold where a probe was stopped
 
 PLANE_AXES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}  # first, second and normal axis, right-handed
 
@@ -83,9 +88,60 @@ def dwell(seconds: float, st: State, rec: Record, line: int) -> None:
     if seconds < 0:
         raise Wrong("a dwell (P) cannot be negative")
     here = (st.position[0], st.position[1], st.position[2])
+    if st.side:
+        leg = Leg(DWELL, here, here, NO_CENTRE[:2], line, math.nan, st.spindle_rpm, st.cutter, seconds)
+        keep_leg(leg, st)
+        return
     rec.add(DWELL, here, here, line, spindle_rpm=st.spindle_rpm, cutter=st.cutter, dwell_s=seconds)
     if not st.everywhere_known:
         st.waiting.append(rec.count - 1)
+
+
+def probe(to_mm: list[float], st: State, rec: Record, line: int) -> None:
+    """G38.2: towards a place until something is touched; where that is only the machine knows."""
+    st.need_known((0, 1, 2))
+    _within_reason(to_mm)
+    if math.dist(st.position, to_mm) < LEAST_PROBE_MM:
+        raise Wrong(f"G38.2 starts closer than {LEAST_PROBE_MM:g} mm to where it is to go")
+    _add(PROBE, to_mm, st, rec, line, st.feed_mm_min, NO_CENTRE)
+    rec.remark(line, "G38.2 is read as if nothing were touched: only the machine knows where", "note")
+    st.position = list(to_mm)
+    for axis in range(3):
+        st.parameters[PROBED + axis] = (to_mm[axis] - st.offset[axis]) / st.scale
+
+
+def keep_leg(leg: Leg, st: State) -> None:
+    """One more leg of the contour; Refusal past the most motions that are read."""
+    if len(st.legs) >= MOST_MOTIONS:
+        raise refuse("program", f"a contour comes to more than {MOST_MOTIONS} motions", "split it")
+    st.legs.append(leg)
+
+
+def finish_contour(st: State, rec: Record) -> None:
+    """G40, or the end: the contour is whole, and the way of the cutter's middle along it is recorded."""
+    if not st.side:
+        return
+    legs, side, st.side, st.legs = st.legs, st.side, 0, []
+    try:
+        done = compensated(legs, st.middle, side, st.radius_mm)
+    except Corner as corner:
+        rec.remark(corner.line, str(corner))
+        return
+    for leg in done:
+        centre = (leg.centre[0], leg.centre[1], leg.start[2]) if leg.is_arc else NO_CENTRE
+        rec.add(
+            leg.motion,
+            leg.start,
+            leg.end,
+            leg.line,
+            centre=centre,
+            feed_mm_min=leg.feed_mm_min,
+            spindle_rpm=leg.spindle_rpm,
+            cutter=leg.cutter,
+            dwell_s=leg.dwell_s,
+        )
+    if done:
+        st.position = list(done[-1].end)
 
 
 def sweep_rad(motion: int, start_mm: list[float], to_mm: list[float], centre_mm: list[float], plane: int) -> float:
@@ -161,6 +217,20 @@ def _add(
     motion: int, to_mm: list[float], st: State, rec: Record, line: int, feed_mm_min: float, centre_mm: Place
 ) -> None:
     x, y, z = st.position
+    if st.side:
+        leg = Leg(
+            motion,
+            (x, y, z),
+            (to_mm[0], to_mm[1], to_mm[2]),
+            (centre_mm[0], centre_mm[1]),
+            line,
+            feed_mm_min,
+            st.spindle_rpm,
+            st.cutter,
+            per_move=math.nan if st.per_minute or motion == RAPID else st.feed_word,
+        )
+        keep_leg(leg, st)
+        return
     rec.add(
         motion,
         (x, y, z),

@@ -17,6 +17,7 @@ from witnessmark.job.placement import Placement
 from witnessmark.program.fingerprint import fingerprint
 from witnessmark.program.minutes import minutes
 from witnessmark.program.read import read
+from witnessmark.program.state import Given
 from witnessmark.shapes.solid import Solid
 
 from .charges import ranked
@@ -164,7 +165,7 @@ class _Trial:
         heights = np.ascontiguousarray(heights, dtype=np.float32)
         held = held_cells(placement, grid)
         volume_mm3 = self.columns.volume_mm3()
-        table = read(program.text)
+        table = read(program.text, self._given(cutter))
         ran = run_program(program, table, placement, cutter, self.machine, self.settings, pose, heights, grid)
         self.columns = self.columns.lowered(heights, rotation)
         loose, count = self.holding.loose_findings(self.columns, placement, held, program.file)
@@ -189,6 +190,11 @@ class _Trial:
         )
         if last:
             self.findings.append(hold_down_finding(self.columns, placement, held))
+
+    def _given(self, cutter: Cutter) -> Given:
+        """How wide the cutters are, by their numbers in the job, for programs that leave that to the controller."""
+        widths_mm = {number: each.diameter_mm for number, each in enumerate(self.cutters, 1)}
+        return Given(diameters_mm=widths_mm, diameter_mm=cutter.diameter_mm)
 
     def _keep(self, program: ProgramText, ran: Ran, placement: Placement, cutter: Cutter) -> None:
         """Remember what the program cut, for the end."""

@@ -13,7 +13,7 @@ from witnessmark.field.profile import profile_vector
 from witnessmark.job.assembly import Assembly, assembly_of
 from witnessmark.job.models import Cutter, Machine, Settings
 from witnessmark.job.placement import Placement
-from witnessmark.program.motion import ARC_CCW, ARC_CW, MotionTable
+from witnessmark.program.motion import ARC_CCW, ARC_CW, PROBE, MotionTable
 from witnessmark.program.moves import back_to_standing, carried_back
 
 from .charges import Dock
@@ -106,7 +106,8 @@ def run_program(
     assembly: Assembly = assembly_of(cutter, machine, machine.shoe_on)
     absurd = absurd_motions(table)
     as_written, written_parent = rows_of(table, (0.0, 0.0), 0.0, ~absurd)
-    rows, parent = rows_of(table, shift, turn_rad, ~absurd)
+    cuts = ~absurd & (table.kind != PROBE)  # a probe stops where it touches
+    rows, parent = rows_of(table, shift, turn_rad, cuts)
     dock = Dock(program.file, placement.name, table.line, table.end_mm)
     found = header_findings(table, program, cutter, placement)
     found += _absurd_findings(absurd, dock)
