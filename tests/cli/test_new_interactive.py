@@ -86,7 +86,7 @@ def test_answers_carry_their_units(desk: Desk) -> None:
         machine__board__thickness_mm="3/4 in",
         machine__clear_width_mm="52.5 cm",
         cutters__0__flute_length_mm="1 1/4 in",
-        machine__rapid_mm_min="6000",
+        machine__rapid_x_mm_min="6000",
         pieces__0__blank__species="walnut, black",
     )
     assert desk.new(typed) == 0
@@ -95,7 +95,7 @@ def test_answers_carry_their_units(desk: Desk) -> None:
     assert job.machine.board.thickness_mm == 19.05
     assert job.machine.clear_width_mm == 525.0
     assert job.cutters[0].flute_length_mm == 31.75
-    assert job.machine.rapid_mm_min == 6000.0
+    assert job.machine.rapid_x_mm_min == 6000.0
     assert job.pieces[0].blank.species == "walnut, black"
 
 

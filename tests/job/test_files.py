@@ -120,7 +120,7 @@ def test_every_trouble_is_told_at_once() -> None:
         gantry_above_bed_mm = inf
         clear_width_mm = "wide"
         moves = "tabel"
-        rapid_mm_min = true
+        rapid_x_mm_min = true
         feed_max_mm_min = inf
         controller = {arcs = 1, decimals = 9}
         [[cutters]]
@@ -148,7 +148,7 @@ def test_every_trouble_is_told_at_once() -> None:
     assert "not a number" in found["machine.gantry_above_bed_mm"]
     assert "'wide'" in found["machine.clear_width_mm"]
     assert 'did you mean "table"?' in found["machine.moves"]
-    assert "wants a number" in found["machine.rapid_mm_min"]
+    assert "wants a number" in found["machine.rapid_x_mm_min"]
     assert "ends" in found["machine.feed_max_mm_min"]
     assert "true or false" in found["machine.controller.arcs"]
     assert "at most 6" in found["machine.controller.decimals"]

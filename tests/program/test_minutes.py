@@ -27,9 +27,11 @@ def machine(**more: float) -> Machine:
         "nose_above_bed_mm": 155,
         "gantry_above_bed_mm": 95,
         "clear_width_mm": 500,
-        "acceleration_mm_s2": 500,
+        "acceleration_x_mm_s2": 500,
+        "acceleration_y_mm_s2": 500,
         "acceleration_z_mm_s2": 100,
-        "rapid_mm_min": 6000,
+        "rapid_x_mm_min": 6000,
+        "rapid_y_mm_min": 6000,
         "rapid_z_mm_min": 1200,
         "feed_max_mm_min": 4000,
         "corner_deviation_mm": 0.02,
@@ -77,6 +79,24 @@ def test_a_rapid_on_the_diagonal_uses_both_axes() -> None:
     """At 45 deg each axis at its 100 mm/s and 500 mm/s2 makes sqrt(2) times that along the way."""
     took = minutes(table_of("G0 X200 Y200"), machine()).seconds[0]
     assert took == pytest.approx(200 / 100 + 100 / 500)
+
+
+def test_x_and_y_each_have_their_own_limits() -> None:
+    """A y of 40 mm/s and 200 mm/s2 beside an x of 100 and 500: along y it is v/a and s/v of y; at the direction
+    (3, 4)/5 speed is min(100/0.6, 40/0.8) = 50 mm/s, acceleration min(500/0.6, 200/0.8) = 250 mm/s2."""
+    slow_y = machine(rapid_y_mm_min=2400, acceleration_y_mm_s2=200)
+    assert minutes(table_of("G0 X100"), slow_y).seconds[0] == pytest.approx(100 / 100 + 100 / 500)
+    assert minutes(table_of("G0 Y100"), slow_y).seconds[0] == pytest.approx(100 / 40 + 40 / 200)
+    assert minutes(table_of("G0 X60 Y80"), slow_y).seconds[0] == pytest.approx(100 / 50 + 50 / 250)
+
+
+def test_an_arc_is_held_by_the_weaker_axis_of_its_plane() -> None:
+    """v^2 = a r with the lesser acceleration: G17 by y (200), G18 (x and z) by z (100)."""
+    slow_y = machine(acceleration_y_mm_s2=200)
+    way = 2 * math.pi
+    for body, a in (("G2 X0 Y0 I1 F3000", 200), ("G18 G2 X0 Z0 I1 F3000", 100)):
+        v = min(math.sqrt(a * 1), 20 if a == 100 else 50)
+        assert minutes(table_of(body), slow_y).seconds[0] == pytest.approx(way / v + v / a)
 
 
 def test_a_tight_arc_is_held_to_its_radius() -> None:

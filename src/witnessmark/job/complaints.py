@@ -16,6 +16,10 @@ from .measure import how_to_measure
 Place = tuple[str | int, ...]
 
 MOST_TROUBLES = 40
+PARTED = {  # keys of earlier versions, and what each is now
+    "rapid_mm_min": ("rapid_x_mm_min", "rapid_y_mm_min"),
+    "acceleration_mm_s2": ("acceleration_x_mm_s2", "acceleration_y_mm_s2"),
+}
 
 
 def key_path(place: Place) -> str:
@@ -128,6 +132,11 @@ def _unknown_key(model: type[BaseModel], place: Place, file: str, full: Place) -
     owner = model_at(model, place[:-1])
     known = list(owner.model_fields) if owner else []
     word = str(place[-1])
+    parts = PARTED.get(word, ())
+    if parts and set(parts) <= set(known):
+        what = f"is now one key for each axis: {' and '.join(parts)}"
+        remedy = f"write its value at {' and at '.join(parts)}, and leave {word} out"
+        return Trouble(f"{file}, {key_path(full)}", what, (remedy,))
     like = nearest(word, known) or nearest(word, [name for name in known if name.rsplit("_", 1)[0] == word])
     advice = f"did you mean {like}?" if like else f"known here: {', '.join(known)}"
     shown = word if len(word) <= 60 else word[:60] + "..."

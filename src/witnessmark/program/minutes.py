@@ -1,7 +1,8 @@
 """How long a program takes on a machine: feeds, accelerations, corners and dwells.
 
-Method  each axis has its own greatest speed and acceleration, and a motion gets what its direction leaves; an arc is
-        also held to v^2 = a r. Through a corner that the controller may cut by delta,
+Method  each axis has its own greatest speed and acceleration, and a motion gets what its direction leaves: the least
+        of limit / share over the axes; an arc takes both axes of its plane whole, and is also held to v^2 = a r.
+        Through a corner that the controller may cut by delta,
         v^2 = a delta sin(theta/2) / (1 - sin(theta/2)), theta the angle between the two legs (180 deg: straight on).
         The machine stands still at dwells, and where the spindle or the cutter changes.
 Source  corner: plane geometry of the circle that touches both legs and passes delta from their corner; speeds: see
@@ -44,8 +45,8 @@ def minutes(table: MotionTable, machine: Machine) -> Minutes:
     length_mm, first, last, radius_mm = _ways(table)
     moving = np.flatnonzero((table.kind != DWELL) & (length_mm > 0.0))
     if len(moving):
-        share = _shares(table, first, radius_mm)
-        acceleration = _along(share, np.array([machine.acceleration_mm_s2, machine.acceleration_z_mm_s2]))[moving]
+        share = _shares(table, first)
+        acceleration = _along(share, _accelerations(machine))[moving]
         cruise = _cruise(table, machine, share)[moving]
         curved = np.sqrt(acceleration * radius_mm[moving])
         cruise = np.minimum(cruise, curved)
@@ -102,23 +103,30 @@ def _round_ways(
     return length_mm, directions[0], directions[1], radius_mm * (length_mm / (radius_mm * swept)) ** 2
 
 
-def _shares(table: MotionTable, first: Floats, radius_mm: Floats) -> Floats:
-    """The greatest share of each motion's speed that x or y (column 0) and z (column 1) take, (n, 2)."""
-    level, upright = np.abs(first[:, :2]).max(axis=1), np.abs(first[:, 2])
-    curved = np.isfinite(radius_mm)
-    level = np.where(curved, 1.0, level)
-    return np.column_stack([level, np.where(curved & (table.plane != 17), 1.0, upright)])
+def _accelerations(machine: Machine) -> Floats:
+    return np.array([machine.acceleration_x_mm_s2, machine.acceleration_y_mm_s2, machine.acceleration_z_mm_s2])
 
 
-def _along(share: Floats, level_and_upright: Floats) -> Floats:
-    """What limits per axis (for x and y, for z) leave along each motion, (n,)."""
+def _shares(table: MotionTable, first: Floats) -> Floats:
+    """The greatest share of each motion's speed that x, y and z take, (n, 3)."""
+    share = np.abs(first)
+    arc = (table.kind == ARC_CW) | (table.kind == ARC_CCW)
+    for plane, (a, b, _) in _AXES.items():
+        which = np.flatnonzero(arc & (table.plane == plane))
+        share[which, a] = share[which, b] = 1.0
+    return share
+
+
+def _along(share: Floats, limits: Floats) -> Floats:
+    """What limits per axis (3,) leave along each motion, (n,)."""
     with np.errstate(divide="ignore"):
-        return np.asarray(np.min(level_and_upright / share, axis=1))
+        return np.asarray(np.min(limits / share, axis=1))
 
 
 def _cruise(table: MotionTable, machine: Machine, share: Floats) -> Floats:
     """Greatest speed of each motion, mm/s: the feed, and what the machine allows in that direction."""
-    allowed = _along(share, np.array([machine.rapid_mm_min, machine.rapid_z_mm_min])) / 60
+    rapids = np.array([machine.rapid_x_mm_min, machine.rapid_y_mm_min, machine.rapid_z_mm_min])
+    allowed = _along(share, rapids) / 60
     feed = np.minimum(table.feed_mm_min, machine.feed_max_mm_min) / 60
     wanted = np.where(table.kind == RAPID, np.inf, np.nan_to_num(feed, nan=0.0))
     return np.maximum(np.minimum(wanted, allowed), _LEAST_FEED_MM_S)
