@@ -148,7 +148,7 @@ def _check(asked: argparse.Namespace) -> int:
         _print_json({"mended": mended, **vars(found)})
         return 0
     head = f"The job can be planned: {', '.join(found.pieces)}."
-    print("\n".join([*mended, head, *found.health, *found.notes, *found.woods]))
+    print("\n".join([*mended, head, *found.health, *found.notes, *found.woods, *found.loads]))
     return 0
 
 

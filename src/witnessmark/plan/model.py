@@ -22,6 +22,7 @@ class ProgramInfo:
     minutes: float
     cutting_m: float
     fingerprint: str = ""
+    lowest_tip_mm: float = 0.0  # above the supporting face, anywhere in the program
 
 
 @dataclass(frozen=True)

@@ -118,7 +118,8 @@ def _written(
     for order, path in enumerate((p for p in paths if len(p.strokes)), start=1):
         spec = _spec(job, plan, step, cutters[path.cutter_name], numbers[path.cutter_name])
         draft = write_program(path.strokes, spec)
-        takes = minutes(read(draft), job.machine)
+        table = read(draft)
+        takes = minutes(table, job.machine)
         text = filled(draft, "minutes", f"{takes.total_min:.0f}")
         whose = f"{file_stem(plan.piece.name)}-{file_stem(step.placement.name)}"
         file = f"{whose}-{order}-{file_stem(path.cutter_name)}.nc"
@@ -129,6 +130,7 @@ def _written(
                 cutter=path.cutter_name,
                 minutes=round(takes.total_min, 1),
                 cutting_m=round(takes.cutting_m, 2),
+                lowest_tip_mm=round(float(table.end_mm[:, 2].min()), 3),
             )
         )
         drafts.append(Draft(file, plan.piece.name, step.placement.name, path.cutter_name, text))

@@ -7,11 +7,13 @@ from typing import Any
 
 import numpy as np
 
+from witnessmark.job.loads import bite_mm
 from witnessmark.job.models import Cutter, Job, Machine
 from witnessmark.job.placement import Placement
-from witnessmark.plan.model import COUNTED, PiecePlan, PlacementPlan
+from witnessmark.plan.model import COUNTED, PiecePlan, PlacementPlan, ProgramInfo
 from witnessmark.plan.touches import FINDER_MM
 
+from .room import room_line, shoe_words
 from .scene import Scene
 from .sides import lying, side_towards, turning
 from .words import AT_THE_MACHINE, CAUTIONS, FIRST, NOT_PROVEN, clean, clean_line, minutes, mm
@@ -117,11 +119,11 @@ def _placements(job: Job, plan: PiecePlan, scenes: list[Scene]) -> list[Page]:
                 "above": f"{scene.stem}-above.png",
                 "oblique": f"{scene.stem}-oblique.png",
                 "mount": _mount(before, scene, job.machine),
-                "measure": _measure(before, scene),
+                "measure": _measure(job, before, scene),
                 "touches": [_touch(place, number) for number in range(len(place.touches))],
                 "touch_off": _touch_off(scene),
                 "finder": f"Touch with an edge finder or stylus no more than {mm(2 * FINDER_MM)} mm across.",
-                "programs": [_program(job, program.cutter, program) for program in scene.plan.programs],
+                "programs": [_program(job, scene.plan, program) for program in scene.plan.programs],
                 "cautions": _cautions(job, scene.plan),
             }
         )
@@ -153,17 +155,28 @@ def _mount(before: Placement | None, scene: Scene, machine: Machine) -> list[str
         lines.append(bolted if seat.bolted else f"Fix the board with {at}.")
     x0, y0, _, _ = scene.blank_mm
     lines.append(f"Check: the blank's left end is at x {mm(x0)}, its front edge at y {mm(y0)}.")
-    if machine.shoe is not None and not machine.shoe_on:
-        lines.append("Dust shoe off.")
+    keep_clear = room_line(machine, scene)
+    if keep_clear:
+        lines.append(keep_clear)
     return [*lines, *(clean(note) for note in place.notes)]
 
 
-def _measure(before: Placement | None, scene: Scene) -> list[str]:
+def _measure(job: Job, before: Placement | None, scene: Scene) -> list[str]:
     """What the maker measures before the first program, with the value it should have."""
     lines = [f"Wood above the board at its highest: should be {mm(float(scene.plan.top_before.max()))} mm."]
     if before is None:
         lines.append("The blank's front edge runs true along X within 0.1 mm from end to end.")
+    elif job.machine.board is not None:
+        lines.append(_found_again(job.machine.board.repeatability_mm, job.settings.gouge_tolerance_mm))
     return lines
+
+
+def _found_again(repeats_mm: float, tolerance_mm: float) -> str:
+    """Whether the board's holes alone bring the work back near enough."""
+    back = f"The holes alone bring it back to {mm(repeats_mm, 2)} mm"
+    if repeats_mm > tolerance_mm:
+        return f"{back}; {mm(tolerance_mm, 2)} is asked for: read the touches first."
+    return f"{back}, as near as is asked for."
 
 
 def _touch(place: Placement, index: int) -> Page:
@@ -194,22 +207,23 @@ def _touch_off(scene: Scene) -> str:
     return f"{spot}: there z is 0 (the supporting face, not the blank's top)."
 
 
-def _program(job: Job, cutter_name: str, program: Any) -> Page:
-    cutter = next((cutter for cutter in job.cutters if cutter.name == cutter_name), None)
+def _program(job: Job, plan: PlacementPlan, program: ProgramInfo) -> Page:
+    cutter = next((cutter for cutter in job.cutters if cutter.name == program.cutter), None)
     return {
         "file": clean(program.file, 80),
-        "cutter": clean(cutter_name, 40),
+        "cutter": clean(program.cutter, 40),
         "sizes": _sizes(cutter) if cutter else "not in the job",
         "stickout": mm(cutter.stickout_mm) if cutter else "?",
         "minutes": minutes(program.minutes),
         "fingerprint": clean(program.fingerprint, 60),
+        "bite": f"bite {mm(bite_mm(cutter), 3)}" if cutter else "",
+        "shoe": shoe_words(job, cutter, plan, program),
     }
 
 
 def _sizes(cutter: Cutter) -> str:
-    return (
-        f"{cutter.kind.replace('_', ' ')}, {mm(cutter.diameter_mm, 2)} across, flutes {mm(cutter.flute_length_mm, 0)}"
-    )
+    shape = f"{cutter.kind.replace('_', ' ')} {mm(cutter.diameter_mm, 2)}"
+    return f"{shape}, {cutter.flutes} flutes of {mm(cutter.flute_length_mm, 0)}"
 
 
 def _cautions(job: Job, plan: PlacementPlan) -> list[str]:

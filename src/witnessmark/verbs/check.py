@@ -8,6 +8,7 @@ from pathlib import Path
 from witnessmark.job.catalog import unknown_woods
 from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.files import load_job, save_job
+from witnessmark.job.loads import load_notes
 from witnessmark.job.models import Job, PieceSpec
 from witnessmark.plan.search import setup_troubles
 from witnessmark.shapes.read import Reading, read_solid
@@ -20,12 +21,14 @@ UNHEALTHY = ("self-intersecting", "shared edges")  # a solid can be made, and me
 
 @dataclass(frozen=True)
 class CheckAnswer:
-    """A job that can be planned: its pieces, what was said while reading, and the health of each shape in lines."""
+    """A job that can be planned: its pieces, what was said while reading, and the health of each shape in lines;
+    woods that the table does not know, and what a cutter is asked that is not usual."""
 
     pieces: tuple[str, ...]
     notes: tuple[str, ...]
     health: tuple[str, ...]
     woods: tuple[str, ...]
+    loads: tuple[str, ...] = ()
 
 
 def check(folder: Path | str) -> CheckAnswer:
@@ -36,9 +39,15 @@ def check(folder: Path | str) -> CheckAnswer:
     if troubles:
         raise Refusal(*troubles)
     health: list[str] = []
-    for spec in workshop.job.pieces:
+    for spec in job.pieces:
         health += _health_lines(spec, workshop.folder.root)
-    return CheckAnswer(tuple(workshop.solids), workshop.notes, tuple(health), unknown_woods(workshop.job))
+    return CheckAnswer(
+        tuple(workshop.solids),
+        workshop.notes,
+        tuple(health),
+        unknown_woods(job),
+        load_notes(job.machine, job.cutters),
+    )
 
 
 def _health_lines(spec: PieceSpec, root: Path) -> list[str]:
