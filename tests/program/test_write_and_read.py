@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from witnessmark.job.errors import Refusal
 from witnessmark.job.models import Controller, Cutter, Machine
 from witnessmark.path.strokes import CUT, ENTRY, RAPID, Strokes
 from witnessmark.program.fit import fit_arcs
-from witnessmark.program.motion import ARC_CCW, ARC_CW, DWELL, MotionTable
+from witnessmark.program.motion import ARC_CCW, ARC_CW, DWELL, LINE, MotionTable
 from witnessmark.program.read import read
 from witnessmark.program.write import ProgramSpec, write_program
 
@@ -284,6 +285,61 @@ def test_the_spindle_turns_at_every_cut() -> None:
     table = read(write_program(circle(40.0, 90), spec(machine())))
     assert np.all(table.spindle_rpm[(table.kind > 0) & (table.kind < 4)] == 18000.0)
     assert table.dwell_s.max() == 3.0
+
+
+DRILL = CUTTER.model_copy(update={"kind": "drill", "included_angle_deg": 118.0, "entry_feed_mm_min": 300.0})
+
+
+@given(
+    st.lists(st.tuples(st.floats(-50, 50), st.floats(-50, 50), st.floats(0.5, 20), st.integers(1, 5)), max_size=4),
+    st.sampled_from([{}, {"decimals": 2}, {"units": "inch", "decimals": 4}]),
+)
+@settings(deadline=None)
+def test_holes_become_cycles_and_read_back_as_the_same_holes(holes: list, controller: dict) -> None:
+    """Every hole: the same place, mouth and bottom, in at the entry feed, no peck deeper; all else as without."""
+    points, mode = [(0.0, 0.0, 45.0), (5.0, 0.0, 45.0)], [0]
+    for x, y, deep_mm, pecks in holes:
+        points += [(x, y, 45.0), (x, y, 31.0)]
+        mode += [0, 0]
+        for k in range(1, pecks + 1):
+            if k > 1:
+                points.append((x, y, 30.0 - deep_mm * (k - 1) / pecks + 0.3))
+                mode.append(0)
+            points += [(x, y, 30.0 - deep_mm * k / pecks), (x, y, 31.0)]
+            mode += [2, 0]
+        points.append((x, y, 45.0))
+        mode.append(0)
+    strokes = Strokes(np.array(points), np.array(mode, dtype=np.int8))
+    tables = []
+    for canned in (False, True):
+        drill = replace(spec(machine(canned_cycles=canned, **controller), shift_mm=(150.0, 200.0)), cutter=DRILL)
+        text = write_program(strokes, drill)
+        tables.append(read(text))
+        assert [remark.what for remark in tables[-1].remarks if remark.harm == "error"] == []
+        assert (text.count("G81") + text.count("G83") == sum(1 for _ in holes)) == (canned or not holes)
+    plain, cycled = tables
+    step_mm = drill.step_mm
+    assert cycled.end_mm.min(axis=0) == pytest.approx(plain.end_mm.min(axis=0), abs=1e-9)
+    assert cycled.end_mm.max(axis=0) == pytest.approx(plain.end_mm.max(axis=0), abs=1e-9)
+    ways = [{tuple(np.round(p[:2], 6)) for p in table.end_mm[table.kind == LINE]} for table in tables]
+    assert ways[0] == ways[1]
+    for x, y in ways[0]:
+        at = [(np.hypot(*(t.end_mm[:, :2] - (x, y)).T) < 1e-6) for t in tables]
+        lows = [t.end_mm[here, 2].min() for t, here in zip(tables, at)]
+        assert lows[0] == pytest.approx(lows[1], abs=1e-9)
+    taken = [t.kind == LINE for t in tables]
+    assert set(cycled.feed_mm_min[taken[1]]) <= set(plain.feed_mm_min[taken[0]])
+    down = (cycled.kind == LINE) & (cycled.end_mm[:, 2] < cycled.start_mm[:, 2])
+    longest = [(t.start_mm - t.end_mm)[t.kind == LINE, 2].max(initial=0.0) for t in tables]
+    assert longest[1] <= longest[0] + 2 * step_mm + 0.254
+    assert (cycled.start_mm[down][:, :2] == cycled.end_mm[down][:, :2]).all()
+
+
+def test_only_a_drill_is_written_as_cycles() -> None:
+    """A helix of another cutter that goes in and out upright stays as it is."""
+    strokes = Strokes(np.array([(0, 0, 31.0), (0, 0, 20.0), (0, 0, 31.0)]), np.array([2, 0], dtype=np.int8))
+    text = write_program(strokes, spec(machine(canned_cycles=True), shift_mm=(150.0, 200.0)))
+    assert "G81" not in text
 
 
 def test_line_numbers_stay_below_their_limit() -> None:

@@ -6,6 +6,7 @@ import manifold3d
 import numpy as np
 import pytest
 
+from witnessmark.job.files import load_job
 from witnessmark.job.models import Cutter
 from witnessmark.plan.holes import bores_in, drilled
 from witnessmark.shapes.solid import Solid
@@ -63,6 +64,21 @@ def test_both_sides_drill_and_the_proof_finds_the_holes_open(folder) -> None:
     for x, y in PLACES:
         over = np.hypot(grid.x_mm[None, :] - x, grid.y_mm[:, None] - y) < 2.3
         assert not np.isfinite(top[over]).any()
+
+
+def test_holes_as_drilling_cycles_are_proven_too(folder, tmp_path) -> None:
+    """The same plate for a controller that takes canned cycles, in inches."""
+    job = load_job(folder)
+    controller = job.machine.controller.model_copy(update={"canned_cycles": True, "units": "inch", "decimals": 4})
+    machine = job.machine.model_copy(update={"controller": controller})
+    made = new(tmp_path / "job", folder / "plate.stl", job.model_copy(update={"machine": machine}))
+    plan(made)
+    program(made)
+    drills = [path.read_text() for path in (made / "out" / "drafts").glob("*drill-5.nc")]
+    assert len(drills) == 2
+    assert all(text.count("G83") == len(PLACES) for text in drills)
+    verdict = prove(made).verdicts["plate"]
+    assert verdict.passed, [f.what for f in verdict.findings if f.harm == "stop"]
 
 
 def test_through_holes_are_found_and_blind_ones_are_told() -> None:

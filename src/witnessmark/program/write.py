@@ -19,6 +19,7 @@ from witnessmark.job.models import Cutter, Machine
 from witnessmark.job.units import MM_PER_INCH
 from witnessmark.path.strokes import CUT, ENTRY, RAPID, Strokes
 
+from .drilling import Hole, holes_in
 from .fit import fit_arcs
 from .header import header_lines
 from .lines import (
@@ -92,10 +93,28 @@ def write_program(strokes: Strokes, spec: ProgramSpec) -> str:
     safe = _safe_height(points, spec)
     body = _Body(spec)
     body.opening(points[0], safe)
-    body.cutting(points, mode, _arcs(points, mode, spec))
+    cutting(body, points, mode, _arcs(points, mode, spec))
     body.closing(safe)
     header = header_lines(_entries(spec)) if spec.machine.controller.comments else []
     return "\n".join([*header, *body.lines, ""])
+
+
+def cutting(body: _Body, points: Counts, mode: NDArray[np.int8], arcs: Counts) -> None:
+    """All strokes; holes as drilling cycles where the controller takes them."""
+    spec, at = body.spec, 0
+    if spec.machine.controller.canned_cycles and spec.cutter.kind == "drill":
+        for hole in holes_in(points, mode):
+            body.strokes(points[at : hole.first + 1], mode[at : hole.first], _part(arcs, at, hole.first))
+            body.drill(points[hole.first], hole)
+            at = hole.after
+    body.strokes(points[at:], mode[at:], _part(arcs, at, len(mode)))
+
+
+def _part(arcs: Counts, first: int, after: int) -> Counts:
+    """The arcs among some of the strokes, numbered from the first of them."""
+    part = arcs[(arcs[:, 0] >= first) & (arcs[:, 1] <= after)].copy()
+    part[:, :2] -= first
+    return part
 
 
 def _where(spec: ProgramSpec) -> str:
@@ -224,8 +243,10 @@ class _Body:
         self.move("G0", (int(first[0]), int(first[1]), None), "")
         self.move("G1", (None, None, int(first[2])), self.feed_word(ENTRY))
 
-    def cutting(self, points: Counts, mode: NDArray[np.int8], arcs: Counts) -> None:
-        """All strokes, in one go."""
+    def strokes(self, points: Counts, mode: NDArray[np.int8], arcs: Counts) -> None:
+        """Strokes from one place on, in one go."""
+        if not len(mode):
+            return
         feeds = ["", self.feed_word(CUT), self.feed_word(ENTRY)]
         table = np.zeros((len(feeds), FEED_ROOM), dtype=np.uint8)
         for row, feed in zip(table, feeds):
@@ -249,6 +270,16 @@ class _Body:
         self.motion = "" if words[MOTION] == NONE else f"G{words[MOTION]}"
         self.feed = "" if words[FEED] == NONE else feeds[words[FEED]]
         self.place = [int(words[X + axis]) if words[KNOWN] >> axis & 1 else None for axis in range(3)]
+
+    def drill(self, at: Counts, hole: Hole) -> None:
+        """A hole as a cycle: down from the height it began at, and back to it."""
+        x, y = (axis + shown_count(int(count), self.decimals) for axis, count in zip("XY", at))
+        z, r = shown_count(hole.bottom, self.decimals), shown_count(hole.clear, self.decimals)
+        cycle, peck = ("G83", f" Q{shown_count(hole.peck, self.decimals)}") if hole.peck else ("G81", "")
+        self.line(f"G99 {cycle} {x} {y} Z{z} R{r}{peck}{self.new_feed(self.feed_word(ENTRY))}")
+        self.line("G80")
+        self.motion = ""
+        self.place = [int(at[0]), int(at[1]), hole.clear]
 
     def closing(self, safe: int) -> None:
         self.move("G0", (None, None, safe), "")
