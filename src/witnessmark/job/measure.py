@@ -48,8 +48,8 @@ MEASURE: dict[str, str] = {
     # controller
     "machine.controller.arcs": "whether the controller runs arcs (G2, G3)",
     "machine.controller.canned_cycles": "whether the controller runs drilling cycles (G81, G83)",
-    "machine.controller.tool_change": "whether the controller takes T and M6: a program then calls its cutter by its number; "
-    "it is one file a cutter all the same",
+    "machine.controller.tool_change": "whether the controller takes T and M6: a program then calls its cutter "
+    "by its number; it is one file a cutter all the same",
     "machine.controller.units": "the units programs are written in: mm or inch",
     "machine.controller.decimals": "figures after the point in programs, 2 to 6",
     "machine.controller.line_numbers": "whether lines of a program are numbered",
