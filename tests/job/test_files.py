@@ -149,7 +149,7 @@ def test_every_trouble_is_told_at_once() -> None:
     assert "'wide'" in found["machine.clear_width_mm"]
     assert 'did you mean "table"?' in found["machine.moves"]
     assert "wants a number" in found["machine.rapid_x_mm_min"]
-    assert "ends" in found["machine.feed_max_mm_min"]
+    assert "no end" in found["machine.feed_max_mm_min"]
     assert "true or false" in found["machine.controller.arcs"]
     assert "at most 6" in found["machine.controller.decimals"]
     assert "whole number" in found["cutters[1].flutes"]

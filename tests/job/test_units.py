@@ -1,4 +1,4 @@
-"""Lengths as people type them."""
+"""Sizes as people type them: lengths, feeds, accelerations, speeds, power."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.job.units import MM_PER_INCH, length_mm
+from witnessmark.job.units import MM_PER_INCH, acceleration_mm_s2, length_mm, power_w, rate_mm_min, speed_rpm
 
 
 def test_an_inch_is_25_4_mm_exactly() -> None:
@@ -88,3 +88,54 @@ def test_a_number_typed_as_text_is_the_number(mm: float) -> None:
     """Writing a decimal number with its unit changes nothing."""
     assert length_mm(f"{mm:.12f} mm") == float(f"{mm:.12f}")
     assert length_mm(mm) == mm
+
+
+@pytest.mark.parametrize(
+    ("read", "typed", "value"),
+    [
+        (rate_mm_min, "80 in/min", 2032.0),
+        (rate_mm_min, "1/2 in/s", 762.0),
+        (rate_mm_min, "2 m/min", 2000.0),
+        (rate_mm_min, "50 mm/s", 3000.0),
+        (rate_mm_min, 1800, 1800.0),
+        (acceleration_mm_s2, "0.3 m/s2", 300.0),
+        (acceleration_mm_s2, "10 in/s^2", 254.0),
+        (power_w, "1.1 kW", 1100.0),
+        (power_w, "500 W", 500.0),
+        (speed_rpm, "18000 rpm", 18000.0),
+    ],
+)
+def test_feeds_and_the_like_carry_their_units_too(read: object, typed: object, value: float) -> None:
+    assert callable(read)
+    assert read(typed) == pytest.approx(value)
+
+
+def test_a_horsepower_is_550_foot_pounds_a_second() -> None:
+    """NIST SP 811, appendix B.8 (from memory): 745.69987 W; worked out from the inch and the pound-force."""
+    assert power_w("1 hp") == pytest.approx(550 * 12 * 0.0254 * 0.45359237 * 9.80665, rel=1e-7)
+
+
+@pytest.mark.parametrize(
+    ("read", "typed", "says"),
+    [
+        (rate_mm_min, "80 in", "'80 in/min'"),
+        (rate_mm_min, "80 mm/s2", "not a rate"),
+        (acceleration_mm_s2, "3 m/s", "not an acceleration"),
+        (power_w, "3 rpm", "not a power"),
+        (speed_rpm, "3 mm", "not a speed"),
+        (length_mm, "3 mm/min", "not a length"),
+    ],
+)
+def test_the_wrong_kind_of_size_is_told(read: object, typed: str, says: str) -> None:
+    assert callable(read)
+    with pytest.raises(ValueError, match=says):
+        read(typed)
+
+
+@given(st.decimals(0, 9999, places=3), st.sampled_from(["in/min", "mm/min", "m/min", "cm/s", "in/s"]))
+def test_a_feed_is_its_length_in_its_time(number: object, unit: str) -> None:
+    """A feed's number with its unit is the length with that unit, a minute or a second."""
+    length, time = unit.split("/")
+    assert rate_mm_min(f"{number} {unit}") == pytest.approx(
+        length_mm(f"{number} {length}") * (60 if time == "s" else 1)
+    )

@@ -1,6 +1,6 @@
 """The job's models: machine, cutters, blanks, pieces, settings. Frozen, units in every name.
 
-Lengths are mm; a value typed with its unit ("1/4 in", "6.35 mm") is read by ``units``.
+A value may carry its unit ("1/4 in", "80 in/min", "1.1 kW": see ``units``); plain numbers have the unit of the name.
 """
 
 from __future__ import annotations
@@ -9,11 +9,16 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-from .units import length_mm
+from .units import acceleration_mm_s2, length_mm, power_w, rate_mm_min, speed_rpm
 
 Mm = Annotated[float, BeforeValidator(length_mm)]
 PositiveMm = Annotated[float, BeforeValidator(length_mm), Field(gt=0)]
 NonNegativeMm = Annotated[float, BeforeValidator(length_mm), Field(ge=0)]
+
+MmMin = Annotated[float, BeforeValidator(rate_mm_min), Field(gt=0)]
+MmS2 = Annotated[float, BeforeValidator(acceleration_mm_s2), Field(gt=0)]
+Rpm = Annotated[float, BeforeValidator(speed_rpm), Field(gt=0)]
+Watt = Annotated[float, BeforeValidator(power_w), Field(gt=0)]
 
 CutterKind = Literal["flat", "ball", "bull", "tapered_ball", "v", "drill"]
 
@@ -76,16 +81,16 @@ class Machine(Model):
     nut_length_mm: PositiveMm = 20.0
     shoe: Shoe | None = None
     shoe_on: bool = False
-    spindle_min_rpm: float = Field(default=8000.0, gt=0)
-    spindle_max_rpm: float = Field(default=24000.0, gt=0)
-    spindle_power_w: float = Field(default=800.0, gt=0)
-    rapid_x_mm_min: float = Field(default=5000.0, gt=0)
-    rapid_y_mm_min: float = Field(default=5000.0, gt=0)
-    rapid_z_mm_min: float = Field(default=2000.0, gt=0)
-    feed_max_mm_min: float = Field(default=4000.0, gt=0)
-    acceleration_x_mm_s2: float = Field(default=300.0, gt=0)
-    acceleration_y_mm_s2: float = Field(default=300.0, gt=0)
-    acceleration_z_mm_s2: float = Field(default=150.0, gt=0)
+    spindle_min_rpm: Rpm = 8000.0
+    spindle_max_rpm: Rpm = 24000.0
+    spindle_power_w: Watt = 800.0
+    rapid_x_mm_min: MmMin = 5000.0
+    rapid_y_mm_min: MmMin = 5000.0
+    rapid_z_mm_min: MmMin = 2000.0
+    feed_max_mm_min: MmMin = 4000.0
+    acceleration_x_mm_s2: MmS2 = 300.0
+    acceleration_y_mm_s2: MmS2 = 300.0
+    acceleration_z_mm_s2: MmS2 = 150.0
     corner_deviation_mm: PositiveMm = 0.02
     controller: Controller = Controller()
 
@@ -108,9 +113,9 @@ class Cutter(Model):
     included_angle_deg: float = Field(default=0.0, ge=0, lt=180)
     flutes: int = Field(default=2, ge=1)
     centre_cutting: bool = True
-    feed_mm_min: float = Field(default=2000.0, gt=0)
-    entry_feed_mm_min: float = Field(default=600.0, gt=0)
-    spindle_rpm: float = Field(default=18000.0, gt=0)
+    feed_mm_min: MmMin = 2000.0
+    entry_feed_mm_min: MmMin = 600.0
+    spindle_rpm: Rpm = 18000.0
     stepdown_mm: PositiveMm = 3.0
     stepover_mm: PositiveMm = 2.5
 
