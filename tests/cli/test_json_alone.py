@@ -140,12 +140,16 @@ def test_demo(tmp_path: Path, capfd: Printed, monkeypatch: pytest.MonkeyPatch) -
 
 
 @pytest.mark.parametrize("verb", ["check", "plan", "program", "prove", "sheet"])
-def test_a_refusal_leaves_standard_output_empty(verb: str, tmp_path: Path, capfd: Printed) -> None:
-    """What the world says no to is told on standard error with status 1; standard output stays empty."""
+def test_a_refusal_is_json_too(verb: str, tmp_path: Path, capfd: Printed) -> None:
+    """What the world says no to: words on standard error, status 1; standard output has it as JSON where asked."""
     capfd.readouterr()
     assert main([verb, str(tmp_path), "--json"]) == 1
     out, err = capfd.readouterr()
-    assert out == ""
+    (told,) = json.loads(out)["refused"]
+    assert set(told) == {"where", "what", "remedies", "by"}
+    assert told["what"] in err
+    assert main([verb, str(tmp_path)]) == 1
+    assert capfd.readouterr().out == ""
     assert "job.toml" in err
 
 

@@ -42,7 +42,8 @@ def progress_bar(quiet: bool) -> Iterator[Progress]:
         yield lambda what, done: bars.update(task, description=what, completed=done)
 
 
-def _print_json(data: Any) -> None:
+def print_json(data: Any) -> None:
+    """What a script reads on standard output."""
     print(json.dumps(data, indent=1, ensure_ascii=False))
 
 
@@ -60,7 +61,7 @@ def _look(asked: argparse.Namespace) -> int:
             progress=progress,
         )
     if asked.json:
-        _print_json(
+        print_json(
             {
                 "fits": found.fits,
                 "words": found.words,
@@ -133,7 +134,7 @@ def _new(asked: argparse.Namespace) -> int:
         job, answers = ask_all(job, Terminal(aside=asked.json))
     folder = new(asked.folder, Path(shape), job)
     if asked.json:
-        _print_json({"folder": str(folder), "answers": answers})
+        print_json({"folder": str(folder), "answers": answers})
         return 0
     print(f"Made {folder}: read and mend {folder / 'job.toml'}, then: witnessmark plan {folder}")
     return 0
@@ -145,7 +146,7 @@ def _check(asked: argparse.Namespace) -> int:
     mended = mend_pieces(asked.folder) if asked.mend else ()
     found = check(asked.folder)
     if asked.json:
-        _print_json({"mended": mended, **vars(found)})
+        print_json({"mended": mended, **vars(found)})
         return 0
     head = f"The job can be planned: {', '.join(found.pieces)}."
     print("\n".join([*mended, head, *found.health, *found.notes, *found.woods, *found.loads]))
@@ -161,7 +162,7 @@ def _plan(asked: argparse.Namespace) -> int:
         else:
             plans = make.program(asked.folder, progress)
     if asked.json:
-        _print_json(
+        print_json(
             [
                 {
                     "piece": plan.piece.name,
@@ -210,7 +211,7 @@ def _say_proof(found: Any, folder: Path, as_json: bool) -> int:
     if found.passed:
         print(f"Proven. {len(found.handed_out)} programs in {where}")
     elif found.forced:
-        print(f"NOT proven; handed out by force, each marked in its first line: {where}")
+        print(f"NOT proven; handed out by force, each marked so: {where}")
     else:
         print("NOT proven: no program is handed out. Change what the findings say, or use --force.")
     return 0 if found.passed else 1
@@ -222,41 +223,24 @@ def _sheet(asked: argparse.Namespace) -> int:
     with progress_bar(asked.json) as progress:
         path = sheet(asked.folder, progress)
     if asked.json:
-        _print_json({"sheet": str(path)})
+        print_json({"sheet": str(path)})
     else:
         print(f"Bench sheet: {path}")
     return 0
 
 
 def _demo(asked: argparse.Namespace) -> int:
-    import time
-
     from witnessmark.plan.table import plan_text
-    from witnessmark.verbs.demo import lay_out_demo
-    from witnessmark.verbs.make import plan, program
-    from witnessmark.verbs.prove import prove
-    from witnessmark.verbs.sheet import sheet
-
-    folder = lay_out_demo(asked.out, asked.example)
-    times: dict[str, float] = {}
-
-    def timed(name: str, work: Callable[[], Any]) -> Any:
-        started = time.perf_counter()
-        result = work()
-        times[name] = time.perf_counter() - started
-        return result
+    from witnessmark.verbs.demo import demo
 
     with progress_bar(asked.json) as progress:
-        timed("plan", lambda: plan(folder, progress))
-        plans = timed("program", lambda: program(folder, progress))
-        found = timed("prove", lambda: prove(folder, progress))
-        timed("sheet", lambda: sheet(folder, progress))
+        found = demo(asked.out, asked.example, progress)
     if not asked.json:
-        print(plan_text(plans))
-    status = _say_proof(found, folder, asked.json)
+        print(plan_text(list(found.plans)))
+    status = _say_proof(found.proof, found.folder, asked.json)
     if not asked.json:
-        print("Took " + ", ".join(f"{name} {seconds:.1f} s" for name, seconds in times.items()))
-        print(f"Everything is in {folder / 'out'}: plan.txt, programs, proof.json, bench-sheet.pdf, pictures")
+        print("Took " + ", ".join(f"{name} {seconds:.1f} s" for name, seconds in found.seconds.items()))
+        print(f"Everything is in {found.folder / 'out'}: plan.txt, programs, proof.json, bench-sheet.pdf, pictures")
     return status
 
 

@@ -82,7 +82,12 @@ def _look(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
     look.add_argument("shape", help="STEP, STL, 3MF or OBJ; or an outline (DXF, SVG) with --thick")
     _sizes(look)
     _size(look, "--flutes", "LEN", "length of the flutes (default: 0.7 of the stick-out)")
-    _size(look, "--nose-above-bed", "LEN", "spindle nose above the bed at the top of Z (default: Z travel + 65)")
+    _size(
+        look,
+        "--nose-above-bed",
+        "LEN",
+        "spindle nose above the bed at the top of Z (default: Z travel + stick-out + length of the nut)",
+    )
     _size(look, "--board", "LEN", "thickness of the board under the blank (default 18)")
     _size(look, "--pitch", "LEN", "step of the movable board (default 25)")
     _size(look, "--thick", "LEN", "thickness of the piece when the shape is an outline")
@@ -108,9 +113,9 @@ def _new(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a verb; 0 is done, 1 the world says no (a refusal or a failed proof), 2 the words were wrong."""
     asked = parser().parse_args(argv)
-    try:
-        from . import answer
+    from . import answer
 
+    try:
         status = answer.answer(asked)
         if sys.stdout is not None:  # a service may have closed it
             sys.stdout.flush()
@@ -120,6 +125,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 1
     except Refusal as refusal:
         print(refusal, file=sys.stderr)
+        if asked.json:
+            answer.print_json({"refused": [vars(trouble) for trouble in refusal.troubles]})
         return 1
     except KeyboardInterrupt:
         kept = "no folder is made" if asked.verb == "new" else "what was finished is kept"

@@ -30,5 +30,6 @@ class Finding:
         )
         line = f":{self.line}" if self.line else ""
         source = f" ({self.file}{line})" if self.file else ""
-        lines = [f"placement {self.placement}{source}{at}: {self.what}"]
+        whose = f"placement {self.placement}" if self.placement else "the made piece"
+        lines = [f"{whose}{source}{at}: {self.what}"]
         return "\n".join(lines + [f"  - {remedy}" for remedy in self.remedies])

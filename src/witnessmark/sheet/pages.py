@@ -16,7 +16,18 @@ from witnessmark.plan.touches import FINDER_MM
 from .room import room_line, shoe_words
 from .scene import Scene
 from .sides import lying, side_towards, turning
-from .words import AT_THE_MACHINE, CAUTIONS, FIRST, NOT_PROVEN, clean, clean_line, minutes, mm
+from .words import (
+    AT_THE_MACHINE,
+    CAUTIONS,
+    FIRST,
+    NOT_PROVEN,
+    VALID_BARE,
+    VALID_BY_HEADER,
+    clean,
+    clean_line,
+    minutes,
+    mm,
+)
 
 Page = dict[str, Any]
 LONGEST_END_MM = 120.0  # a blank's end higher than this is not drawn 1:1: the page ends
@@ -34,6 +45,7 @@ def sheet_data(job: Job, scenes: list[tuple[PiecePlan, list[Scene]]], summary: S
         "total": minutes(_minutes_of([scene for _, shown in scenes for scene in shown])),
         "once": _once([scene for _, shown in scenes for scene in shown]),
         "pieces": [_piece(job, plan) | {"placements": _placements(job, plan, shown)} for plan, shown in scenes],
+        "valid": VALID_BY_HEADER if job.machine.controller.comments else VALID_BARE,
         "slip": [clean_line(line) for line in summary] or ["No proof slip was handed in."],
     }
 

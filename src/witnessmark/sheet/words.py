@@ -24,6 +24,13 @@ FIRST = (
 )
 AT_THE_MACHINE = "Glasses on, ears covered, dust drawn off. Hand at the stop for the first minutes of every program."
 NOT_PROVEN = "NOT PROVEN: the proof failed or has not been run. Do not cut from this sheet."
+VALID_BY_HEADER = (
+    "It is valid for these files only: the fingerprint in a file's header must be the one printed with it here."
+)
+VALID_BARE = (
+    "It is valid for these files only. The controller takes no comments, so the files carry no fingerprint: copy "
+    "them from out/programs after the proof, and change nothing in them."
+)
 
 LONGEST_RUN = 32  # letters without a space before a line may break
 SCRAP_CATEGORIES = ("Cc", "Cf", "Cs", "Co")  # control, format (with the signs that turn text round), private use

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import shutil
 import tempfile
+import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 from witnessmark.job.demonstration import (
     BODY_SHAPE,
@@ -19,10 +22,18 @@ from witnessmark.job.demonstration import (
 from witnessmark.job.errors import refuse
 from witnessmark.job.models import Job
 from witnessmark.job.rewrite import new_job_text
+from witnessmark.plan.model import PiecePlan
 from witnessmark.shapes.ginkgo import tea_chest_body, tea_chest_lid
 from witnessmark.shapes.simple import shallow_dish, straight_box
 from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.write import write_stl
+
+from .make import plan, program, silent
+from .prove import ProveAnswer, prove
+from .sheet import sheet
+
+Progress = Callable[[str, float], None]
+Made = TypeVar("Made")
 
 MADE_BY_DEMO = ".made-by-demo"
 
@@ -31,6 +42,35 @@ EXAMPLES: dict[str, tuple[Callable[[], Job], dict[str, Callable[[], Solid]]]] = 
     "dish": (dish_job, {DISH_SHAPE: shallow_dish}),
     "box": (box_job, {BOX_SHAPE: straight_box}),
 }
+
+
+@dataclass(frozen=True, eq=False)
+class DemoAnswer:
+    """The folder, the plans with their programs, the proof, the sheet, and how long each verb took."""
+
+    folder: Path
+    plans: tuple[PiecePlan, ...]
+    proof: ProveAnswer
+    sheet: Path
+    seconds: dict[str, float]
+
+
+def demo(folder: Path | str, example: str = "chest", progress: Progress = silent) -> DemoAnswer:
+    """The whole job on a piece of our own, in a folder that an earlier demo made or that is not there yet."""
+    root = lay_out_demo(folder, example)
+    seconds: dict[str, float] = {}
+
+    def timed(name: str, work: Callable[[], Made]) -> Made:
+        started = time.perf_counter()
+        made = work()
+        seconds[name] = time.perf_counter() - started
+        return made
+
+    timed("plan", lambda: plan(root, progress))
+    plans = timed("program", lambda: program(root, progress))
+    proof = timed("prove", lambda: prove(root, progress))
+    page = timed("sheet", lambda: sheet(root, progress))
+    return DemoAnswer(root, tuple(plans), proof, page, seconds)
 
 
 def lay_out_demo(folder: Path | str, example: str = "chest") -> Path:

@@ -29,7 +29,15 @@ from .make import DraftFile, drafts_of, silent
 from .workshop import Workshop, open_workshop
 
 Progress = Callable[[str, float], None]
+UNPROVEN = "not-proven-"  # begins the name of a program handed out by force where the text cannot say so
 NOT_PROVEN = "(NOT PROVEN: handed out by force; read the proof's findings first)"
+
+
+def marked_unproven(draft: DraftFile, comments: bool) -> tuple[str, str]:
+    """Name and text of a program handed out by force; without comments only the name can say so."""
+    if comments:
+        return draft.file, f"{NOT_PROVEN}\n{draft.text}"
+    return f"{UNPROVEN}{draft.file}", draft.text
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,17 +82,18 @@ def prove(
     write_text_whole(workshop.folder.out("proof.txt"), summary + "\n")
     for name, verdict in verdicts.items():
         write_deviation_png(verdict, workshop.folder.out("pictures", f"{file_stem(name)}-deviation.png"))
+    comments = workshop.job.machine.controller.comments
     handed_out = []
     stamps = {}
     for draft in drafts:
         passed = verdicts[draft.piece].passed
         if not passed and not force:
             continue
-        text = draft.text if passed else f"{NOT_PROVEN}\n{draft.text}"
+        file, text = (draft.file, draft.text) if passed else marked_unproven(draft, comments)
         if passed:
             stamps[draft.file] = fingerprint(text)
             text = stamped(text, stamps[draft.file])
-        path = workshop.folder.out("programs", draft.file)
+        path = workshop.folder.out("programs", file)
         write_text_whole(path, text)
         handed_out.append(path)
     _keep_what_was_found(workshop, plans, verdicts, stamps)
