@@ -59,6 +59,7 @@ def _look(asked: argparse.Namespace) -> int:
             thickness_mm=given["thick"][0] if "thick" in given else None,
             picture=Path(asked.picture),
             progress=progress,
+            mend=asked.mend,
         )
     if asked.json:
         print_json(
@@ -128,11 +129,11 @@ def _new(asked: argparse.Namespace) -> int:
         raise Refusal(Trouble("--shape", "is needed", ("name the shape file of the piece",)))
     given = typed_sizes(asked)
     thick = given["thick"][0] if "thick" in given else None
-    job = first_job(Path(shape), look_sizes(given), asked.unit, thick)
+    job = first_job(Path(shape), look_sizes(given), asked.unit, thick, asked.mend)
     answers: dict[str, str] = {}
     if not asked.yes and sys.stdin is not None and sys.stdin.isatty():
         job, answers = ask_all(job, Terminal(aside=asked.json))
-    folder = new(asked.folder, Path(shape), job)
+    folder = new(asked.folder, Path(shape), job, asked.mend)
     if asked.json:
         print_json({"folder": str(folder), "answers": answers})
         return 0

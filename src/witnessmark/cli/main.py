@@ -94,6 +94,7 @@ def _look(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
     look.add_argument(
         "--unit", choices=("mm", "cm", "m", "inch"), help="unit of the shape file, where it states none"
     )
+    look.add_argument("--mend", action="store_true", help="mend the shape first, if it needs it")
     look.add_argument("--picture", default="look.png", metavar="FILE", help="the picture to write (default look.png)")
     _add_json(look)
 
@@ -106,6 +107,7 @@ def _new(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
     _sizes(new)
     _size(new, "--thick", "LEN", "thickness of the piece when the shape is an outline")
     new.add_argument("--unit", choices=("mm", "cm", "m", "inch"), help="unit of the shape file, where it states none")
+    new.add_argument("--mend", action="store_true", help="mend the shape into <name>-mended.stl, if it needs it")
     new.add_argument("--yes", action="store_true", help="ask nothing: take the stated defaults")
     _add_json(new)
 

@@ -10,12 +10,13 @@ from .edges import Edges, body_of_faces, body_volumes_mm3, edges_of
 from .raw import Floats, Ints
 
 THIN_MM = 0.05  # twice the volume over the surface: below this the whole is a sheet, not wood
+THIN_RATIO = 0.001  # of its largest size, so that a solid in a wrong unit is not called a sheet
 SMALL_MM = 3.0  # no piece that is cut with a router is smaller,
 LARGE_MM = 5000.0  # and none is larger
 LIKELY_INCHES_MM = 40.0  # a piece this small may have been drawn in inches
 MOST_FACES_CROSSED = 400_000
 
-_MEND = "let it be mended"
+_MEND = "let it be mended: add --mend to look, new or check"
 _SOLID_AGAIN = "make it one closed solid in the program that drew it, and save it again"
 
 
@@ -41,8 +42,8 @@ def examine(vertices: Floats, faces: Ints, unit_stated: bool = True) -> Health:
 def size_complaints(largest_mm: float, unit_stated: bool) -> list[Complaint]:
     """Whether a size suggests that the unit is not what it is taken for."""
     if largest_mm < SMALL_MM:
-        guess = "say the unit: perhaps the file is in inches or metres"
-        return [Complaint("unit suspect", f"is only {largest_mm:.3g} mm large", "warning", (), (guess,))]
+        what = f"is only {largest_mm:.3g} mm large"
+        return [Complaint("unit suspect", what, "warning", (), unit_guesses(largest_mm))]
     if largest_mm > LARGE_MM:
         guess = "say the unit: perhaps the file is in micrometres, or was scaled twice"
         return [Complaint("unit suspect", f"is {largest_mm / 1000:.3g} m large", "warning", (), (guess,))]
@@ -50,6 +51,16 @@ def size_complaints(largest_mm: float, unit_stated: bool) -> list[Complaint]:
         text = f"is {largest_mm:.3g} mm large; drawn in inches it would be {largest_mm * 25.4:.0f} mm"
         return [Complaint("unit suspect", text, "note", (), ("say the unit if it is inches",))]
     return []
+
+
+def unit_guesses(largest_mm: float) -> tuple[str, ...]:
+    """What a file too small may have been drawn in, as remedies."""
+    found = []
+    for unit, ratio in (("inch", 25.4), ("cm", 10.0), ("m", 1000.0)):
+        if SMALL_MM <= largest_mm * ratio <= LARGE_MM:
+            size = f"{largest_mm * ratio:.4g} mm"
+            found.append(f'say its unit: drawn in {unit} it is {size} large (--unit {unit}; shape_unit = "{unit}")')
+    return tuple(found) or ("see whether the file was scaled when it was saved",)
 
 
 def _edge_complaints(vertices: Floats, edges: Edges) -> list[Complaint]:
@@ -101,7 +112,8 @@ def _closed_complaints(vertices: Floats, faces: Ints, body: Ints, bodies: int) -
     corner = vertices[faces]
     volumes = body_volumes_mm3(corner, body, bodies)
     area = float(np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1).sum() / 2)
-    if area <= 0.0 or 2 * abs(volumes).sum() / area < THIN_MM:
+    thin_mm = min(THIN_MM, THIN_RATIO * float(np.ptp(corner.reshape(-1, 3), axis=0).max()))
+    if area <= 0.0 or 2 * abs(volumes).sum() / area < thin_mm:
         text = "encloses next to no wood: it is a sheet without thickness"
         return [Complaint("zero thickness", text, "stop", some_places(corner.mean(axis=1)[:1]), (_SOLID_AGAIN,))]
     found = []
@@ -131,5 +143,5 @@ def _crossing_complaints(vertices: Floats, faces: Ints) -> list[Complaint]:
     if not len(places):
         return []
     text = f"the surface passes through itself in {len(places)} places"
-    remedy = "join the overlapping bodies into one in the program that drew them, or let it be mended"
+    remedy = "join the overlapping bodies into one in the program that drew them, or add --mend to look, new or check"
     return [Complaint("self-intersecting", text, "warning", some_places(places), (remedy,))]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import manifold3d
 import numpy as np
@@ -18,6 +18,7 @@ from .winding import winding_number
 JOIN_MM = 0.01  # corners nearer than this are one: far below what a cutter can leave
 FLAT_MM = 0.05  # a hole's rim may stray this far from a plane and is still closed by a flat face
 LARGEST_HOLE_MM = 50.0
+BEYOND_MENDING = "this could not be mended: close it there in the program that drew it, and save it again"
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,7 +49,7 @@ def mend(
         faces = _outward(vertices, faces, did)
         health = examine(vertices, faces)
     if not health.sound:
-        raise Refusal(*health.troubles(name))
+        raise Refusal(*(replace(trouble, remedies=(BEYOND_MENDING,)) for trouble in health.troubles(name)))
     solid = Solid.from_mesh(vertices, faces, name)
     return Mended(_overlaps_joined(solid, health.has("self-intersecting"), did), tuple(did))
 

@@ -12,7 +12,7 @@ from witnessmark.job.errors import Refusal, refuse
 from .complaints import Health
 from .features import Feature
 from .files import broken, mm_per
-from .health import examine
+from .health import examine, unit_guesses
 from .mend import mend
 from .outline import Outline, read_outline
 from .raw import Floats, Ints, RawMesh, joined_exactly, joined_within, without_collapsed
@@ -24,6 +24,7 @@ SOLID_SUFFIXES = (".step", ".stp", ".stl", ".3mf", ".obj")
 NEAR_MM = 1e-3  # corners this near are one: the rounding of exporters, far below what a cutter can leave
 ROUND_DECIMALS = 4  # files in float32 metres or mm blur coordinates by about this much; flat faces come out flat
 FARTHEST_MM = 1e6
+LEAST_MM = 0.5  # below this rounding would spoil the shape, and no unit but a wrong one makes a piece so small
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,6 +66,8 @@ def read_solid(path: str | Path, unit: str | None = None) -> Reading:
     path = Path(path)
     scale_ratio, named = (mm_per(unit, path), unit) if unit else (1.0, "mm")
     raw = _raw(path)
+    if not (raw.unit or unit):
+        _must_not_be_tiny(raw, path)
     if raw.unit:
         unit_note = (f"the unit {unit!r} was asked for, against the file's own",) if unit else ()
     else:
@@ -74,6 +77,15 @@ def read_solid(path: str | Path, unit: str | None = None) -> Reading:
     solid = Solid.from_mesh(vertices, faces, path.name) if health.sound else None
     features = tuple(feature.scaled(scale_ratio) for feature in raw.features)
     return Reading(path.name, solid, health, named, (*raw.notes, *unit_note, *notes), vertices, faces, features)
+
+
+def _must_not_be_tiny(raw: RawMesh, path: Path) -> None:
+    """Refuse what no router cuts where mm are only assumed: another unit was meant, and rounding would spoil it."""
+    used = raw.vertices[raw.faces]
+    largest_mm = float(np.ptp(used.reshape(-1, 3), axis=0).max()) if len(raw.faces) else LEAST_MM
+    if 0.0 < largest_mm < LEAST_MM:
+        what = f"states no unit, and is only {largest_mm:.3g} mm large if it is in mm"
+        raise refuse(path.name, what, *unit_guesses(largest_mm))
 
 
 def _raw(path: Path) -> RawMesh:

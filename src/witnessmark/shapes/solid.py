@@ -55,7 +55,7 @@ class Solid:
                 name,
                 f"is no closed solid ({manifold.status().name})",
                 "ask for its health report",
-                "let it be mended",
+                "let it be mended: add --mend to look, new or check",
             )
         if manifold.is_empty() or abs(manifold.volume()) <= 0.0:
             raise refuse(name, "encloses no volume", "save the solid, not a sheet or an empty file")
@@ -64,7 +64,7 @@ class Solid:
             remedy = "part them by a hair, or join them into one body, in the program that drew them"
             raise refuse(name, "has parts that touch along a line: which belong together is not clear", remedy)
         if manifold.volume() < 0.0:
-            raise refuse(name, "is inside out", "let it be mended: its faces are turned round")
+            raise refuse(name, "is inside out", "let its faces be turned round: add --mend to look, new or check")
         return cls(manifold)
 
     def __reduce__(self) -> tuple[Any, ...]:

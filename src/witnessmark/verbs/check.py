@@ -14,9 +14,7 @@ from witnessmark.plan.search import setup_troubles
 from witnessmark.shapes.read import Reading, read_solid
 from witnessmark.shapes.write import write_stl
 
-from .workshop import OUTLINES, open_workshop
-
-UNHEALTHY = ("self-intersecting", "shared edges")  # a solid can be made, and mending may better it
+from .workshop import MENDED, OUTLINES, mended_name, needs_mending, open_workshop
 
 
 @dataclass(frozen=True)
@@ -78,7 +76,7 @@ def mend_pieces(folder: Path | str) -> tuple[str, ...]:
             continue
         try:
             reading = read_solid(root / spec.shape, spec.shape_unit)
-            if not reading.health.sound or any(reading.health.has(kind) for kind in UNHEALTHY):
+            if needs_mending(reading):
                 done[spec.name] = reading.mended()
         except Refusal as refusal:
             troubles.extend(refusal.troubles)
@@ -88,7 +86,7 @@ def mend_pieces(folder: Path | str) -> tuple[str, ...]:
 
 
 def _written(job: Job, root: Path, done: dict[str, Reading]) -> tuple[str, ...]:
-    files = {spec.name: _mended_name(spec) for spec in job.pieces if _steps(done.get(spec.name))}
+    files = {spec.name: mended_name(spec.shape) for spec in job.pieces if _steps(done.get(spec.name))}
     for file in files.values():
         if (root / file).exists():
             raise refuse(file, "is there already", "move it away, or name it in job.toml if it is the one you want")
@@ -110,11 +108,7 @@ def _written(job: Job, root: Path, done: dict[str, Reading]) -> tuple[str, ...]:
 
 def _steps(reading: Reading | None) -> list[str]:
     """What mending did, in words; nothing where nothing was mended."""
-    return [note for note in reading.notes if note.startswith("mended: ")] if reading else []
-
-
-def _mended_name(spec: PieceSpec) -> str:
-    return str(Path(spec.shape).with_name(f"{Path(spec.shape).stem}-mended.stl"))
+    return [note for note in reading.notes if note.startswith(MENDED)] if reading else []
 
 
 def _drawn(spec: PieceSpec) -> bool:

@@ -69,14 +69,15 @@ def look(
     thickness_mm: float | None = None,
     picture: Path | None = None,
     progress: Callable[[str, float], None] = lambda what, done: None,
+    mend: bool = False,
 ) -> LookAnswer:
-    """Answer the first question; a refusal says what cannot be set up at all."""
+    """Answer the first question; a refusal says what cannot be set up at all. ``mend``: the shape, if it needs it."""
     path = Path(shape)
     must_be_file(path)
     if picture is not None:
         _must_be_drawable(picture, path)
     progress("reading the shape", 0.0)
-    solid, notes = read_piece(path, unit, thickness_mm)
+    solid, notes = read_piece(path, unit, thickness_mm, mend)
     job, assumed = job_for(path, sizes, solid)
     _must_go_together(job, solid)
     job, coarse = _as_coarse_as_large(job)

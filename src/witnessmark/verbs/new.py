@@ -18,9 +18,10 @@ from witnessmark.job.rewrite import new_job_text
 from witnessmark.job.whole import not_written
 from witnessmark.plan.candidates import blank_box
 from witnessmark.plan.search import fit_troubles
+from witnessmark.shapes.write import write_stl
 
 from .look import LookSizes, job_for, must_be_file
-from .workshop import read_piece
+from .workshop import MENDED, mended_name, read_piece
 
 ASKED = (
     "machine.nose_above_bed_mm",
@@ -72,10 +73,12 @@ def questions(job: Job) -> Iterator[Question]:
         yield Question(key, how_to_measure(key.replace(".0.", ".")) or key, value)
 
 
-def first_job(shape: Path, sizes: LookSizes, unit: str | None = None, thickness_mm: float | None = None) -> Job:
+def first_job(
+    shape: Path, sizes: LookSizes, unit: str | None = None, thickness_mm: float | None = None, mend: bool = False
+) -> Job:
     """The job that the sizes and their defaults make, before anything else is asked."""
     must_be_file(shape)
-    solid, _ = read_piece(shape, unit, thickness_mm)
+    solid, _ = read_piece(shape, unit, thickness_mm, mend)
     job, _ = job_for(shape, sizes, solid)
     piece = job.pieces[0].model_copy(update={"shape_unit": unit, "thickness_mm": thickness_mm})
     return job.model_copy(update={"pieces": (piece,)})
@@ -93,13 +96,23 @@ def answered(job: Job, answers: dict[str, Any]) -> Job:
     return Job.model_validate(data)
 
 
-def new(folder: Path | str, shape: Path, job: Job) -> Path:
-    """Make the folder whole or not at all: ``job.toml`` and the shape file; refused where one is there already."""
+def new(folder: Path | str, shape: Path, job: Job, mend: bool = False) -> Path:
+    """Make the folder whole or not at all: ``job.toml`` and the shape file; refused where one is there already.
+
+    ``mend``: a shape that needs it is mended into ``<name>-mended.stl``, which the job then names; the file that was
+    given is kept beside it.
+    """
     root = Path(folder)
     if root.exists():
         raise refuse(str(root), "is there already", "choose another name", "or change its job.toml by hand")
     spec = job.pieces[0]
-    solid, _ = read_piece(shape, spec.shape_unit, spec.thickness_mm)
+    solid, said = read_piece(shape, spec.shape_unit, spec.thickness_mm, mend)
+    given = spec.shape
+    mended = mended_name(given) if any(note.startswith(MENDED) for note in said) else ""
+    if mended:
+        job = job.model_copy(
+            update={"pieces": (spec.model_copy(update={"shape": mended, "shape_unit": "mm"}), *job.pieces[1:])}
+        )
     too_small = fit_troubles(spec, solid, blank_box(spec.blank, *solid.bounds_mm))
     if too_small:
         raise Refusal(*too_small)
@@ -110,7 +123,9 @@ def new(folder: Path | str, shape: Path, job: Job) -> Path:
     except OSError as error:
         raise not_written(root, error) from None
     try:
-        shutil.copyfile(shape, beside / job.pieces[0].shape)
+        shutil.copyfile(shape, beside / given)
+        if mended:
+            write_stl(solid, beside / mended)
         (beside / "job.toml").write_text(text, encoding="utf-8", newline="\n")
         job_from_text(text, beside)
         beside.chmod(0o755)

@@ -9,13 +9,15 @@ from pathlib import Path
 from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.files import load_job
 from witnessmark.job.models import Job, PieceSpec
-from witnessmark.shapes.read import read_outline, read_solid
+from witnessmark.shapes.read import Reading, read_outline, read_solid
 from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.upright import upright
 
 from .folder import JobFolder
 
 OUTLINES = (".dxf", ".svg")
+MENDED = "mended: "  # begins what was done to a shape
+UNHEALTHY = ("self-intersecting", "shared edges")  # a solid can be made, and mending may better it
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,26 +53,40 @@ def open_workshop(folder: Path | str) -> Workshop:
     return Workshop(JobFolder(root), job, solids, tuple(notes))
 
 
-def read_piece(path: Path, unit: str | None, thickness_mm: float | None) -> tuple[Solid, tuple[str, ...]]:
+def needs_mending(reading: Reading) -> bool:
+    """Whether no solid can be made of it, or mending may better it."""
+    return not reading.health.sound or any(reading.health.has(kind) for kind in UNHEALTHY)
+
+
+def mended_name(shape: str) -> str:
+    """The file that a mended shape is written to, beside the one it was made from."""
+    return str(Path(shape).with_name(f"{Path(shape).stem}-mended.stl"))
+
+
+def read_piece(
+    path: Path, unit: str | None, thickness_mm: float | None, mend: bool = False
+) -> tuple[Solid, tuple[str, ...]]:
     """A solid from its file, or from an outline and a thickness; with what was said about it.
+
+    ``mend``: a solid that needs it is mended, and what was done is said ("mended: ..."); refused where it stays open.
 
     The same file is read once: verbs that follow one another in a process find the solid ready.
     """
     try:
         state = path.stat()
     except OSError:
-        return _read(path, unit, thickness_mm)  # which says what is wrong with it
-    return _kept(path, state.st_mtime_ns, state.st_size, unit, thickness_mm)
+        return _read(path, unit, thickness_mm, mend)  # which says what is wrong with it
+    return _kept(path, state.st_mtime_ns, state.st_size, unit, thickness_mm, mend)
 
 
 @lru_cache(maxsize=8)
 def _kept(
-    path: Path, _changed: int, _size: int, unit: str | None, thickness_mm: float | None
+    path: Path, _changed: int, _size: int, unit: str | None, thickness_mm: float | None, mend: bool
 ) -> tuple[Solid, tuple[str, ...]]:
-    return _read(path, unit, thickness_mm)
+    return _read(path, unit, thickness_mm, mend)
 
 
-def _read(path: Path, unit: str | None, thickness_mm: float | None) -> tuple[Solid, tuple[str, ...]]:
+def _read(path: Path, unit: str | None, thickness_mm: float | None, mend: bool) -> tuple[Solid, tuple[str, ...]]:
     if path.suffix.lower() in OUTLINES:
         if thickness_mm is None:
             raise refuse(
@@ -81,4 +97,11 @@ def _read(path: Path, unit: str | None, thickness_mm: float | None) -> tuple[Sol
         outline = read_outline(path, unit)
         return upright(outline.polygon, thickness_mm), tuple(outline.notes)
     reading = read_solid(path, unit)
-    return reading.needed(), tuple(reading.notes)
+    if mend and needs_mending(reading):
+        reading = reading.mended()
+    sizes = [
+        f"is its unit right? It {complaint}: {'; or '.join(complaint.remedies)}"
+        for complaint in reading.health.complaints
+        if complaint.kind == "unit suspect"
+    ]
+    return reading.needed(), (*reading.notes, *sizes)
