@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from workpiece import LEVELS, Script, good_text, kinds, pocket, proven
+from workpiece import LEVELS, MACHINE, Script, good_text, kinds, pocket, proven
+
+KEEPS_BESIDE = MACHINE.model_copy(
+    update={"controller": MACHINE.controller.model_copy(update={"radius_compensation": True})}
+)
 
 
 def beside(code: str, grown_mm: float = 0.0) -> str:
@@ -20,14 +24,18 @@ def beside(code: str, grown_mm: float = 0.0) -> str:
 
 def test_a_compensated_contour_makes_the_same_piece() -> None:
     assert proven(good_text()).passed
-    verdict = proven(beside("G41"))
+    verdict = proven(beside("G41"), machine=KEEPS_BESIDE)
     assert verdict.passed, [f.what for f in verdict.findings if f.harm == "stop"]
 
 
 def test_a_contour_on_the_wrong_side_is_a_gouge() -> None:
-    assert "gouge" in kinds(proven(beside("G42")))
+    assert "gouge" in kinds(proven(beside("G42"), machine=KEEPS_BESIDE))
 
 
 def test_a_contour_that_is_off_is_seen_by_as_much() -> None:
-    (gouge,) = [f for f in proven(beside("G41", -0.3)).findings if f.kind == "gouge" and f.harm == "stop"][:1]
+    (gouge,) = [
+        f
+        for f in proven(beside("G41", -0.3), machine=KEEPS_BESIDE).findings
+        if f.kind == "gouge" and f.harm == "stop"
+    ][:1]
     assert 0.29 < gouge.by_mm < 0.45

@@ -47,7 +47,11 @@ MEASURE: dict[str, str] = {
     "machine.shoe.below_nose_mm": "how far the shoe hangs below the spindle nose",
     # controller
     "machine.controller.arcs": "whether the controller runs arcs (G2, G3)",
+    "machine.controller.radius_arcs": "whether it also takes arcs by their radius (R) instead of their centre",
     "machine.controller.canned_cycles": "whether the controller runs drilling cycles (G81, G83)",
+    "machine.controller.radius_compensation": "whether it keeps the cutter beside a contour itself (G41, G42)",
+    "machine.controller.probing": "whether it runs probing moves (G38.2)",
+    "machine.controller.expressions": "whether it works out parameters and expressions (#1 = [2 * 3])",
     "machine.controller.tool_change": "whether the controller takes T and M6: a program then calls its cutter "
     "by its number; it is one file a cutter all the same",
     "machine.controller.units": "the units programs are written in: mm or inch",

@@ -54,7 +54,11 @@ class Controller(Model):
     """What the machine's controller understands."""
 
     arcs: bool = True
+    radius_arcs: bool = True
     canned_cycles: bool = False
+    radius_compensation: bool = False
+    probing: bool = False
+    expressions: bool = False
     tool_change: bool = False
     units: Literal["mm", "inch"] = "mm"
     decimals: int = Field(default=3, ge=2, le=6)

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from . import codes
 from .codes import Block, name_of_g, whole
 from .cycles import EXPANDED, run_cycle
+from .motion import BESIDE, CALLS_CUTTER, CYCLE, PROBING
 from .record import Record
 from .state import NOWHERE, State
 from .trace import dwell, finish_contour, go_round, go_straight, probe
@@ -127,6 +128,7 @@ def _select_cutter(block: Block, st: State, rec: Record, line: int) -> None:
 
 def _change_cutter(block: Block, st: State, rec: Record, line: int) -> None:
     if codes.CHANGE in block.m:
+        rec.use(CALLS_CUTTER, line)
         st.cutter = st.next_cutter
         st.spindle_way = 0
 
@@ -183,6 +185,7 @@ def _begin_contour(code: int, block: Block, st: State, rec: Record, line: int) -
     if diameter_mm == 0.0:
         rec.remark(line, f"{name_of_g(code)} with a cutter of no width moves nothing aside", "note")
         return
+    rec.use(BESIDE, line)
     st.side, st.radius_mm, st.legs = SIDES[code], diameter_mm / 2, []
     st.middle = (st.position[0], st.position[1])
 
@@ -316,10 +319,12 @@ def _act(motion: int | None, block: Block, st: State, rec: Record, line: int) ->
     elif block.g.get(codes.NONMODAL) == 530:
         raise Wrong("G53 goes with G0 and G1 only")
     elif motion == PROBE:
+        rec.use(PROBING, line)
         _probe(block, st, rec, line)
     elif motion in (20, 30):
         go_round(motion // 10, block, st, rec, line)
     else:
+        rec.use(CYCLE, line)
         run_cycle(motion, block, st, rec, line)
 
 

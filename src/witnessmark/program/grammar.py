@@ -23,13 +23,15 @@ _LINE_NUMBER = re.compile(r"n([0-9]{1,5})(?![0-9.])")
 
 @dataclass
 class Line:
-    """What a line holds: words (letter, value) in order, settings (parameter, value), comments."""
+    """What a line holds: words (letter, value) in order, settings (parameter, value), comments;
+    ``worked_out``: it holds parameters or expressions."""
 
     words: list[tuple[str, float]] = field(default_factory=list)
     settings: list[tuple[int, float]] = field(default_factory=list)
     comments: list[str] = field(default_factory=list)
     slashed: bool = False
     notes: list[str] = field(default_factory=list)
+    worked_out: bool = False
 
 
 def parse_line(text: str, parameters: Mapping[int, float]) -> Line:
@@ -38,6 +40,7 @@ def parse_line(text: str, parameters: Mapping[int, float]) -> Line:
         raise Wrong(f"the line has {len(text)} characters; {LONGEST_LINE} are allowed")
     line = Line()
     code = _without_comments(text, line)
+    line.worked_out = "#" in code or "[" in code
     at = 0
     if code.startswith("/"):
         line.slashed, at = True, 1

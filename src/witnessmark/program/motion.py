@@ -9,6 +9,16 @@ from numpy.typing import NDArray
 
 RAPID, LINE, ARC_CW, ARC_CCW, DWELL, PROBE = 0, 1, 2, 3, 4, 5
 
+ARC_BY_RADIUS, CYCLE, CALLS_CUTTER, BESIDE, PROBING, COMMENT, EXPRESSION = USES = (
+    "arcs by radius (R)",
+    "drilling cycles",
+    "calling a cutter (M6)",
+    "cutter radius compensation (G41, G42)",
+    "probing (G38.2)",
+    "comments",
+    "parameters and expressions",
+)
+
 Place = tuple[float, float, float]
 
 
@@ -28,6 +38,7 @@ class MotionTable:
     kind (n,) int8; start_mm, end_mm (n, 3); centre_mm (n, 3) nan where none; plane (n,) int8 17, 18, 19;
     turns (n,) int32 whole turns beyond the first; feed_mm_min (n,) nan for rapids; spindle_rpm (n,) signed, 0 = off;
     cutter (n,) int32 number in the spindle; line (n,) int32 from 1; dwell_s (n,).
+    ``used``: what not every controller takes (see ``USES``), and the line that uses it first.
     A PROBE goes towards its end and stops where it touches.
     """
 
@@ -44,6 +55,7 @@ class MotionTable:
     dwell_s: NDArray[np.float64]
     remarks: tuple[Remark, ...] = ()
     header: dict[str, str] = field(default_factory=dict)
+    used: dict[str, int] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.kind)

@@ -13,7 +13,7 @@ from witnessmark.job.errors import refuse
 from .codes import sort_words
 from .execute import execute
 from .grammar import Line, parse_line
-from .motion import MotionTable
+from .motion import COMMENT, EXPRESSION, MotionTable
 from .plain import run_plain
 from .record import Record
 from .state import Given, State
@@ -135,6 +135,10 @@ class _Reader:
             if st.given.block_delete:
                 return
             rec.remark(number, "/ begins this line: it is carried out, as with block delete off", "note")
+        if line.comments:
+            rec.use(COMMENT, number)
+        if line.worked_out:
+            rec.use(EXPRESSION, number)
         if rec.count == 0:
             self.keep_header(line.comments)
         if line.words:

@@ -36,6 +36,7 @@ class Record:
         self.remarks: list[Remark] = []
         self.noted: set[str] = set()
         self.header: dict[str, str] = {}
+        self.used: dict[str, int] = {}
         self.grow(1024)
 
     def grow(self, room: int) -> None:
@@ -72,6 +73,10 @@ class Record:
             self.columns[name][self.count] = value
         self.count += 1
 
+    def use(self, what: str, line: int) -> None:
+        """Something that not every controller takes is used; the first line counts."""
+        self.used.setdefault(what, line)
+
     def remark(self, line: int, what: str, harm: str = "error") -> None:
         """Keep a remark; a note is kept once. Past the most that are kept, one last error says so."""
         if harm == "note":
@@ -86,4 +91,6 @@ class Record:
     def table(self) -> MotionTable:
         columns = {name: column[: self.count].copy() for name, column in self.columns.items()}
         turns = np.zeros(self.count, dtype=np.int32)
-        return MotionTable(**columns, turns=turns, remarks=tuple(self.remarks), header=dict(self.header))
+        return MotionTable(
+            **columns, turns=turns, remarks=tuple(self.remarks), header=dict(self.header), used=dict(self.used)
+        )

@@ -13,7 +13,7 @@ from witnessmark.job.errors import refuse
 
 from .codes import Block
 from .compensate import Corner, Leg, compensated
-from .motion import DWELL, PROBE, RAPID, Place
+from .motion import ARC_BY_RADIUS, DWELL, PROBE, RAPID, Place
 from .record import MOST_MOTIONS, NO_CENTRE, Record
 from .state import State
 from .wrong import Wrong
@@ -68,6 +68,7 @@ def go_round(motion: int, block: Block, st: State, rec: Record, line: int) -> No
     if "r" in block.words:
         if any(c in block.words for c in own):
             raise Wrong("an arc takes R or centre words, not both")
+        rec.use(ARC_BY_RADIUS, line)
         centre_mm = _centre_by_radius(motion, to_mm, block.words["r"] * st.scale, st)
     elif any(c in block.words for c in own):
         centre_mm = list(st.position)

@@ -36,6 +36,7 @@ ORDER = (
     "wrong cutter",
     "wrong placement",
     "cannot be read",
+    "beyond the controller",
     "touch-off spot cut",
     "missing program",
     "gouge",

@@ -18,6 +18,7 @@ from witnessmark.program.moves import back_to_standing, carried_back
 
 from .charges import Dock
 from .contact import watched
+from .controller import controller_findings
 from .finding import Finding
 from .states import cutting_findings, header_findings, plunge_findings, support_findings, travel_findings
 from .verdict import ProgramText
@@ -110,6 +111,7 @@ def run_program(
     rows, parent = rows_of(table, shift, turn_rad, cuts)
     dock = Dock(program.file, placement.name, table.line, table.end_mm)
     found = header_findings(table, program, cutter, placement)
+    found += controller_findings(table, program, machine.controller)
     found += _absurd_findings(absurd, dock)
     found += travel_findings(as_written, written_parent, dock, assembly, machine)
     found += support_findings(table, dock)
