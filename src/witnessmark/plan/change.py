@@ -135,7 +135,7 @@ class _Least:
         box = blank_box(spec.blank, *self.piece.bounds_mm)
         spindle = reachable(main_cutter(job), job.machine, job.settings)
         travel = (job.machine.travel_x_mm, job.machine.travel_y_mm, job.settings.travel_slack_mm)
-        sides, count = side_order(job, self.piece, box), 0
+        sides, count = side_order(job, spec, self.piece, box), 0
         meeting_mm = meeting_options(meeting, sides[0])[0]
         for up in sides:
             places = candidates(job, spec, box, up)
