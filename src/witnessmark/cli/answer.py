@@ -169,7 +169,8 @@ def _plan(asked: argparse.Namespace) -> int:
                     "piece": plan.piece.name,
                     "bound": plan.bound,
                     "evaluated": plan.evaluated,
-                    "pruned": plan.pruned,
+                    "pruned": sum(plan.pruned.values()),
+                    "pruned_by": dict(plan.pruned),
                     "notes": plan.notes,
                     "placements": [_placement(step) for step in plan.placements],
                 }

@@ -82,12 +82,8 @@ def _look(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
     look.add_argument("shape", help="STEP, STL, 3MF or OBJ; or an outline (DXF, SVG) with --thick")
     _sizes(look)
     _size(look, "--flutes", "LEN", "length of the flutes (default: 0.7 of the stick-out)")
-    _size(
-        look,
-        "--nose-above-bed",
-        "LEN",
-        "spindle nose above the bed at the top of Z (default: Z travel + stick-out + length of the nut)",
-    )
+    nose = "spindle nose above the bed at the top of Z (default: Z travel + stick-out + length of the nut)"
+    _size(look, "--nose-above-bed", "LEN", nose)
     _size(look, "--board", "LEN", "thickness of the board under the blank (default 18)")
     _size(look, "--pitch", "LEN", "step of the movable board (default 25)")
     _size(look, "--thick", "LEN", "thickness of the piece when the shape is an outline")

@@ -13,7 +13,7 @@ from pathlib import Path
 from .complaints import key_path, nearest
 from .errors import Trouble
 from .frames import SIDES
-from .models import Blank, Controller, Cutter, Machine, PieceSpec, Settings, Wish
+from .models import Blank, Controller, Cutter, Machine, PieceSpec, PieceWish, Settings, Wish
 from .names import file_stem, is_name, leads_elsewhere
 from .units import MM_PER_INCH
 
@@ -50,6 +50,10 @@ def cross_checks(parts: Parts, folder: Path | None, file: str) -> list[Trouble]:
         troubles += _at(file, ("machine",), "", _format(parts.machine.controller, parts.settings))
     for index, piece in parts.pieces:
         troubles += _at(file, ("pieces", index), f' of "{piece.name}"', _blank(piece.blank, parts.settings))
+        of = f' of "{piece.name}"'
+        troubles += _at(file, ("pieces", index, "wish"), of, _wish(piece.wish))
+        if parts.wish:
+            troubles += _at(file, ("pieces", index, "wish"), of, _wish_in(piece.wish, parts.wish))
         if folder is not None:
             troubles += _at(file, ("pieces", index), f' of "{piece.name}"', _shape(piece.shape, folder))
     if parts.wish:
@@ -323,7 +327,7 @@ def _shape(shape: str, folder: Path) -> Found:
         )
 
 
-def _wish(wish: Wish) -> Found:
+def _wish(wish: Wish | PieceWish) -> Found:
     for side in wish.forbid_sides:
         if side not in SIDES:
             like = nearest(side, SIDES)
@@ -336,3 +340,16 @@ def _wish(wish: Wish) -> Found:
         yield ("first_up", f'insists on "{wish.first_up}", which forbid_sides forbids', ("take one of the two back",))
     if set(SIDES) <= set(wish.forbid_sides):
         yield ("forbid_sides", "forbids every side", ("leave at least one",))
+
+
+def _wish_in(own: PieceWish, whole: Wish) -> Found:
+    """A piece's wishes against the job's."""
+    if own.first_up is not None and own.first_up in whole.forbid_sides:
+        what = f'insists on "{own.first_up}", which wish.forbid_sides forbids for every piece'
+        yield "first_up", what, ("take one of the two back",)
+    if own.first_up is None and whole.first_up is not None and whole.first_up in own.forbid_sides:
+        what = f'forbids "{whole.first_up}", which wish.first_up insists on'
+        yield "forbid_sides", what, ("give this piece a wish.first_up of its own", "or take one of the two back")
+    if not {"+z", "-z"} - {*own.forbid_sides, *whole.forbid_sides} and own.forbid_sides:
+        what = "with wish.forbid_sides leaves neither +z nor -z to be up"
+        yield "forbid_sides", what, ("allow +z or -z",)

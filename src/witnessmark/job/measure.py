@@ -86,6 +86,8 @@ MEASURE: dict[str, str] = {
     "pieces.blank.species": "the wood",
     "pieces.blank.grain_axis": "the axis of the piece along which the grain runs",
     "pieces.blank.glue_lines_z_mm": "heights of the glue lines above the blank's underside",
+    "pieces.wish.first_up": "the side of this piece that shall be up first, whatever [wish] says: +z or -z",
+    "pieces.wish.forbid_sides": "sides of this piece that shall never be up, besides those of [wish]",
     # settings
     "settings.wall_allowance_mm": "wood left on walls by roughing",
     "settings.floor_allowance_mm": "wood left on floors by roughing",

@@ -136,14 +136,22 @@ class Blank(Model):
     glue_lines_z_mm: tuple[Mm, ...] = ()
 
 
+class PieceWish(Model):
+    """What the maker wishes of one piece: its own first side up goes before the job's; forbidden sides add to it."""
+
+    first_up: Literal["+z", "-z"] | None = None
+    forbid_sides: tuple[str, ...] = ()
+
+
 class PieceSpec(Model):
-    """A piece to make: its shape file (relative to the job folder), its blank, and its first side up."""
+    """A piece to make: its shape file (relative to the job folder), its blank, and what is wished of it alone."""
 
     name: str
     shape: str
     blank: Blank
     shape_unit: Literal["mm", "cm", "m", "inch"] | None = None
     thickness_mm: PositiveMm | None = None  # of the piece, where the shape is an outline
+    wish: PieceWish = PieceWish()
 
 
 class Settings(Model):
@@ -165,7 +173,7 @@ class Settings(Model):
 
 
 class Wish(Model):
-    """What the maker insists on or forbids."""
+    """What the maker insists on or forbids, for every piece."""
 
     first_up: Literal["+z", "-z"] | None = None
     forbid_sides: tuple[str, ...] = ()

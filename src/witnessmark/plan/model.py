@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from witnessmark.field.grid import Grid, Heights
@@ -60,6 +61,6 @@ class PiecePlan:
     placements: tuple[PlacementPlan, ...]
     bound: int
     evaluated: int
-    pruned: int
+    pruned: Mapping[str, int]  # candidates that were not looked at, by what discarded them
     eased: tuple[Eased, ...] = ()
     notes: tuple[str, ...] = field(default=())

@@ -16,10 +16,12 @@ from .board import sunk_note
 from .bridges import bridges_for, standing_on
 from .choose import choose
 from .evaluate import Evaluation, with_pockets
+from .forbidden import forbidden_notes
 from .lands import Land, Waste, faces_of, lands_for
 from .loose import loose_notes
 from .model import COUNTED, PiecePlan, PlacementPlan
-from .search import Layout, lay_out
+from .nothing import must_cut_something, side_notes
+from .search import Layout, layout_of
 from .spindle import Reachable, finishing_cutters, main_cutter, reachable
 from .touch_off import touch_off_spot
 from .touches import FINDER_MM, blank_edges, choose_touches, fixes_pose, walls_cut
@@ -37,7 +39,8 @@ def silent(_what: str, _done_ratio: float) -> None:
 def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = silent) -> PiecePlan:
     """Plan one piece; a refusal says what cannot be set up at all."""
     progress(f"{spec.name}: sides, shifts, seams", 0.0)
-    layout = lay_out(job, spec, piece)
+    layout = layout_of(job, spec, piece)
+    must_cut_something(job, spec, piece, layout)
     keep_to_wish(job, spec, piece, layout)
     main = reachable(main_cutter(job), job.machine, job.settings)
     finishing = [reachable(cutter, job.machine, job.settings) for cutter in finishing_cutters(job)]
@@ -69,7 +72,8 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
             known += [touch for land in lands for touch in faces_of(land, place)]
             if main.cutter.diameter_mm + job.settings.trench_mm >= 2 * FINDER_MM:  # else none goes in there
                 known += walls_cut(place, piece)
-    notes = [*layout.notes, *held.notes, *hidden_notes(piece, layout), *narrow_notes(piece, job.cutters)]
+    notes = [*layout.notes, *forbidden_notes(job, spec, piece, layout), *side_notes(job, spec, piece, layout)]
+    notes += [*held.notes, *hidden_notes(piece, layout), *narrow_notes(piece, job.cutters)]
     if layout.unreached or short_mm2 > 0:
         progress(f"{spec.name}: looking for a change that reaches everything", 0.9)
         notes += change_notes(job, spec, piece, layout.meeting)

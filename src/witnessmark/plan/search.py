@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -11,11 +12,13 @@ import numpy as np
 from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.models import Job, PieceSpec
 from witnessmark.job.placement import Placement
+from witnessmark.job.wishes import first_up_of, forbidden_of
 from witnessmark.shapes.solid import Solid
 
 from .bound import covers_of_size, fewest
 from .candidates import BlankBox, blank_box, candidates, upright_troubles
-from .coverage import COARSE_MM, SideView, coverage, covered_by, side_view
+from .counts import NOT_NEEDED, NOTHING, added, shifts_of
+from .coverage import COARSE_MM, SAME_MM, SideView, coverage, covered_by, side_view
 from .lift import lift_troubles
 from .meeting import Meeting, meeting_range
 from .regions import share_regions
@@ -41,6 +44,7 @@ class SideChoice:
     wanted: int
     unreached: int
     unreached_endless: int
+    below_z: int = 0  # of those unreached, how many lie lower than the tip comes at the end of Z
 
     @property
     def placements(self) -> tuple[Placement, ...]:
@@ -57,7 +61,7 @@ class Layout:
     meeting_mm: float
     sides: tuple[SideChoice, ...]
     evaluated: int
-    pruned: int
+    pruned: Mapping[str, int]  # candidates not looked at, by what discarded them
     notes: tuple[str, ...]
 
     @property
@@ -75,7 +79,17 @@ class Layout:
 
 
 def lay_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None = None) -> Layout:
+    """``layout_of``; refused where not one placement would cut anything as well."""
+    layout = layout_of(job, spec, piece, meeting)
+    if layout.bound == 0:
+        raise refuse(f"piece {spec.name}", "no placement reaches anything of it", "plan it: the plan says why")
+    return layout
+
+
+def layout_of(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None = None) -> Layout:
     """Choose sides, meeting height and shifts for a piece; refused where it cannot even be set up.
+
+    Its ``bound`` is 0 where no placement would cut anything.
 
     ``meeting``: the range found before, when the same piece is laid out again with other sizes. A layout asked for
     again is not made again.
@@ -93,24 +107,33 @@ def _laid_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None) 
     spindle = reachable(main_cutter(job), job.machine, job.settings)
     best: Layout | None = None
     evaluated = 0
-    order = side_order(job, piece, box)
-    for meeting_mm in meeting_options(meeting, order[0]):
+    pruned: dict[str, int] = {}
+    order = side_order(job, spec, piece, box)
+    heights = meeting_options(meeting, order[0])
+    tried = 0
+    for meeting_mm in heights:
+        tried += 1
         sides = []
         for up in order:
-            side, count = _choose_side(job, spec, piece, box, up, meeting, meeting_mm, spindle)
-            evaluated += count
-            if side is not None:
+            found = candidates(job, spec, box, up)
+            side = _choose_side(job, piece, box, found, meeting, meeting_mm, spindle)
+            shifts = shifts_of(job.machine, found)
+            if side is None:
+                pruned = added(pruned, {NOTHING: shifts.exist})
+            else:
+                evaluated += shifts.looked_at
+                pruned = added(pruned, shifts.discarded)
                 sides.append(side)
-        layout = Layout(box, meeting, meeting_mm, tuple(sides), evaluated, 0, ())
+        layout = Layout(box, meeting, meeting_mm, tuple(sides), evaluated, {}, ())
         if best is None or (layout.unreached, layout.bound) < (best.unreached, best.bound):
             best = layout
         if best.unreached == 0:
             break
     assert best is not None
-    if best.bound == 0:
-        raise _nothing_cut(spec, best)
-    kept = best.bound
-    return replace(best, evaluated=evaluated, pruned=evaluated - kept, notes=_notes(best))
+    one_height = sum(shifts_of(job.machine, candidates(job, spec, box, up)).exist for up in order)
+    pruned = added(pruned, {NOT_NEEDED: one_height * (len(heights) - tried)})
+    pruned = {why: count for why, count in pruned.items() if count}
+    return replace(best, evaluated=evaluated, pruned=pruned, notes=_notes(best))
 
 
 def meeting_options(meeting: Meeting, first_up: str) -> list[float]:
@@ -123,14 +146,15 @@ def meeting_options(meeting: Meeting, first_up: str) -> list[float]:
     return [round(z, 3) for z in ends + between]
 
 
-def side_order(job: Job, piece: Solid, box: BlankBox) -> tuple[str, ...]:
+def side_order(job: Job, spec: PieceSpec, piece: Solid, box: BlankBox) -> tuple[str, ...]:
     """Which side is up first: as insisted, else so that at the end the piece stands on a face it shares with the
     blank; where both faces or neither are the blank's own, on the broader one.
     """
-    allowed = tuple(side for side in SIDES_UP if side not in job.wish.forbid_sides)
+    allowed = tuple(side for side in SIDES_UP if side not in forbidden_of(job, spec))
     if not allowed:
-        raise refuse("job.toml, wish.forbid_sides", "every side is forbidden", "allow '+z' or '-z'")
-    first = job.wish.first_up or _best_first(piece, box)
+        where = f"job.toml, wish.forbid_sides and that of piece {spec.name}"
+        raise refuse(where, "every side is forbidden", "allow '+z' or '-z'")
+    first = first_up_of(job, spec) or _best_first(piece, box)
     return tuple(sorted(allowed, key=lambda side: side != first))
 
 
@@ -181,27 +205,6 @@ def fit_troubles(spec: PieceSpec, piece: Solid, box: BlankBox) -> list[Trouble]:
     return troubles
 
 
-def _nothing_cut(spec: PieceSpec, layout: Layout) -> Refusal:
-    """The refusal where not one placement would cut anything."""
-    where = f"piece {spec.name}"
-    if not layout.sides:
-        fills, larger = "fills its blank: there is nothing to cut", "make the blank larger than the piece"
-        return refuse(where, fills, larger, "or see whether shape and blank are the right ones")
-    if layout.beyond_travel:
-        return refuse(
-            where,
-            "no placement reaches anything of it: the travel is too small",
-            "see whether travel and shape are in the right unit",
-            "make the piece smaller, or use a machine of more travel",
-        )
-    return refuse(
-        where,
-        "no placement reaches anything of it: nut, nose or the end of Z come first",
-        "set the cutters further out of the collet",
-        "or use narrower ones; see whether their sizes are in the right unit",
-    )
-
-
 def through_z_mm(box: BlankBox, up: str, meeting_mm: float, overlap_mm: float) -> float:
     """Standing height down to which this side cuts the outer walls: past the meeting height by the overlap."""
     if up == "-z":
@@ -232,22 +235,20 @@ def _corner_z_mm(box: BlankBox, up: str, meeting: Meeting) -> float:
 
 def _choose_side(
     job: Job,
-    spec: PieceSpec,
     piece: Solid,
     box: BlankBox,
-    up: str,
+    found: list[Placement],
     meeting: Meeting,
     meeting_mm: float,
     spindle: Reachable,
-) -> tuple[SideChoice | None, int]:
-    settings, machine = job.settings, job.machine
-    found = candidates(job, spec, box, up)
+) -> SideChoice | None:
+    settings, machine, up = job.settings, job.machine, found[0].up
     through_mm = through_z_mm(box, up, meeting_mm, settings.through_overlap_mm)
     corner_mm = _corner_z_mm(box, up, meeting)
     region = found[0].region_mm
     view = coarse_view(job, piece, box, found[0], through_mm, spindle)
     if not view.elements.any():
-        return None, len(found)
+        return None
     travel = (machine.travel_x_mm, machine.travel_y_mm)
     covers = coverage(view, spindle, found, travel, settings.travel_slack_mm)
     middle = np.array([[machine.travel_x_mm / 2, machine.travel_y_mm / 2]])
@@ -263,7 +264,8 @@ def _choose_side(
         windows = [place.window_mm(*travel, settings.travel_slack_mm) for place in chosen]
         options.append(tuple(share_regions(chosen, windows)))
     endless = covered_by(view, spindle, None)
-    side = SideChoice(
+    below = view.wanted_floor[view.elements] < spindle.lowest_tip_mm - SAME_MM
+    return SideChoice(
         up=up,
         options=tuple(options),
         view=view,
@@ -271,8 +273,8 @@ def _choose_side(
         wanted=int(view.elements.sum()),
         unreached=int(cover.uncovered.sum()),
         unreached_endless=int((~endless).sum()),
+        below_z=int((cover.uncovered & below).sum()),
     )
-    return side, len(found)
 
 
 def _shows_an_end(job: Job, place: Placement) -> bool:
@@ -291,6 +293,20 @@ def _notes(layout: Layout) -> tuple[str, ...]:
     for side in layout.sides:
         if side.unreached:
             share = side.unreached / side.wanted
-            why = "travel" if side.unreached > side.unreached_endless else "stick-out, nut or nose"
-            notes.append(f"side {side.up} up: {share:.1%} of what is wanted is out of reach even at best ({why})")
+            words = f"side {side.up} up: {share:.1%} of what is wanted is out of reach even at best"
+            notes.append(f"{words} ({why_short(side)})")
     return tuple(notes)
+
+
+def why_short(side: SideChoice) -> str:
+    """What keeps a side from what it does not reach, each cause that is known to bind."""
+    beyond = side.unreached - side.unreached_endless
+    above = side.unreached_endless - min(side.below_z, side.unreached_endless)
+    causes = []
+    if side.below_z:
+        causes.append("the tip does not come so low at the end of Z")
+    if beyond > 0:
+        causes.append("it lies beyond the travel of X and Y")
+    if above > 0:
+        causes.append("shank, nut or nose meets the piece first")
+    return "; ".join(causes)

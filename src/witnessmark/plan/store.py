@@ -21,7 +21,7 @@ from witnessmark.path.request import Pocket
 
 from .model import Eased, PiecePlan, PlacementPlan, ProgramInfo
 
-FORMAT = 2  # raised when a stored plan of an older tool can no longer be read
+FORMAT = 3  # raised when a stored plan of an older tool can no longer be read
 
 
 def save_plans(plans: list[PiecePlan], plan_file: Path, fields_dir: Path) -> None:
@@ -95,7 +95,7 @@ def _piece_table(plan: PiecePlan) -> dict[str, Any]:
         "name": plan.piece.name,
         "bound": plan.bound,
         "evaluated": plan.evaluated,
-        "pruned": plan.pruned,
+        "pruned": dict(plan.pruned),
         "notes": list(plan.notes),
         "eased": [asdict(e) | {"place_mm": list(e.place_mm)} for e in plan.eased],
         "placement": [_step_table(step) for step in plan.placements],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from .counts import counted_in_words
 from .model import PiecePlan, PlacementPlan
 
 HEADINGS = ("placement", "side up", "shift x, y mm", "cuts", "clearance cm3", "cutters", "touches", "minutes")
@@ -33,7 +34,7 @@ def row(step: PlacementPlan) -> tuple[str, ...]:
         f"{place.shift_mm[0]:.1f}, {place.shift_mm[1]:.1f}",
         step.cuts,
         f"{step.clearance_mm3 / 1000:.1f}",
-        ", ".join(cutters),
+        ", ".join(cutters) if step.programs or len(cutters) < 2 else f"at most {', '.join(cutters)}",
         str(len(place.touches)),
         f"{minutes:.0f}" if step.programs else "-",
     )
@@ -49,8 +50,10 @@ def plan_text(plans: Sequence[PiecePlan]) -> str:
         lines += ["  " + "  ".join(cell.ljust(width) for cell, width in zip(line, widths)).rstrip() for line in rows]
         lines.append(
             f"  {len(plan.placements)} placements; fewest possible by the bound: {plan.bound}; "
-            f"{plan.evaluated} candidates evaluated, {plan.pruned} pruned"
+            f"{counted_in_words(plan.evaluated, plan.pruned)}"
         )
+        if not any(step.programs for step in plan.placements):
+            lines.append("  minutes, and which cutters have work, are known once the programs are written (program)")
         lines += [f"  {note}" for note in plan.notes]
         for step in plan.placements:
             lines += [f"  placement {step.placement.name}: {note}" for note in step.placement.notes]

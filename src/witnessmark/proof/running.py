@@ -29,7 +29,7 @@ Pose = tuple[float, float, float]
 
 FAR_MM = 10_000.0
 MOST_TURNS = 1000
-_COLUMNS = [f.name for f in fields(MotionTable) if f.name not in ("remarks", "header")]
+_COLUMNS = [f.name for f in fields(MotionTable) if f.name not in ("remarks", "header", "used")]
 
 
 @dataclass(frozen=True, eq=False)

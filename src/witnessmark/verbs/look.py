@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -196,7 +196,32 @@ def job_for(path: Path, sizes: LookSizes, solid: Solid) -> tuple[Job, tuple[str,
         shape=path.name,
         blank=Blank(size_x_mm=blank[0], size_y_mm=blank[1], size_z_mm=blank[2]),
     )
-    return Job(name=name, machine=machine, cutters=(cutter,), pieces=(spec,)), tuple(assumed)
+    job = Job(name=name, machine=machine, cutters=(cutter,), pieces=(spec,))
+    return job, (*assumed, *_sizes_taken(job, machine, cutter))
+
+
+def _sizes_taken(job: Job, machine: Machine, cutter: Cutter) -> Iterator[str]:
+    """The sizes that nobody gave and that the answer goes by."""
+    settings, board = job.settings, machine.board
+    yield f"cutter flat, cutting at its centre, shank {cutter.shank_diameter_mm:g} mm; no dust shoe"
+    yield f"spindle housing as wide as the nose for {machine.nose_length_mm:g} mm above the nut"
+    yield (
+        f"{settings.assembly_clearance_mm:g} mm kept between uncut wood and nut or nose, "
+        f"{settings.travel_slack_mm:g} mm of travel kept free at every end"
+    )
+    yield (
+        f"trenches {settings.trench_mm:g} mm wider than the cutter; cuts right through go "
+        f"{settings.through_overlap_mm:g} mm past where the sides meet, at seams {settings.seam_overlap_mm:g} mm"
+    )
+    yield (
+        f"{settings.wall_allowance_mm:g} mm left on walls and {settings.floor_allowance_mm:g} mm on floors by "
+        f"roughing; stepdown {cutter.stepdown_mm:g} mm"
+    )
+    if board is not None:
+        yield (
+            f"board {board.size_x_mm:.0f} x {board.size_y_mm:.0f} mm, holes {board.hole_inset_mm:g} mm from its "
+            f"edges, bolt heads {board.bolt_head_diameter_mm:g} mm wide and {board.bolt_head_height_mm:g} mm high"
+        )
 
 
 def _as_coarse_as_large(job: Job) -> tuple[Job, tuple[str, ...]]:
