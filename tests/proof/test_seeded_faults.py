@@ -101,6 +101,16 @@ def test_a_swapped_cutter_is_named_by_the_header_and_by_the_wood() -> None:
     assert verdict.walls.worst_gouge_mm == pytest.approx(1.0, abs=0.01)
 
 
+def test_a_program_that_calls_another_cutter_by_number_is_found_without_a_header() -> None:
+    """The job's one cutter is T1: a program that calls T1 passes, one that calls T2 stops."""
+    start = good_text().replace("S18000 M3", "T1 M6\nS18000 M3")
+    assert start != good_text()
+    assert kinds(proven(start)) == set()
+    called = found(proven(start.replace("T1 M6", "T2 M6")), "wrong cutter")
+    assert called[0].harm == "stop"
+    assert "T2, and flat 6 is T1" in called[0].what
+
+
 def test_a_missing_spindle_start_is_found() -> None:
     """Cutting with the spindle off stops the proof, at the first cutting line."""
     verdict = proven(good_text().replace("S18000 M3\n", ""))

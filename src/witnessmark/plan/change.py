@@ -139,6 +139,8 @@ class _Least:
         meeting_mm = meeting_options(meeting, sides[0])[0]
         for up in sides:
             places = candidates(job, spec, box, up)
+            if not places:  # laying it out says why
+                continue
             through_mm = through_z_mm(box, up, meeting_mm, job.settings.through_overlap_mm)
             view = coarse_view(job, self.piece, box, places[0], through_mm, spindle)
             rows, cells = np.nonzero(view.elements)

@@ -29,6 +29,7 @@ from .missing import Planned, missing_findings
 from .passes import Passes, joined, passes_of
 from .running import Pose, Ran, profile_of, run_program
 from .slip import proof_fingerprint
+from .states import number_findings
 from .uprights import upright_findings
 from .verdict import ProgramRow, ProgramText, Verdict
 
@@ -170,6 +171,8 @@ class _Trial:
         self.columns = self.columns.lowered(heights, rotation)
         loose, count = self.holding.loose_findings(self.columns, placement, held, program.file)
         self.findings += ran.findings + loose
+        number = next(k for k, one in enumerate(self.cutters, start=1) if one.name == cutter.name)
+        self.findings += number_findings(ran.table, program, cutter, number)
         self._keep(program, ran, placement, cutter)
         takes = minutes(table, self.machine)
         tips = np.concatenate([table.start_mm[:, 2], table.end_mm[:, 2]])

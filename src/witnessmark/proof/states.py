@@ -191,6 +191,20 @@ def header_findings(table: MotionTable, program: ProgramText, cutter: Cutter, pl
     return found + [_remark(r.line, r.what, r.harm, program) for r in table.remarks]
 
 
+def number_findings(table: MotionTable, program: ProgramText, cutter: Cutter, number: int) -> list[Finding]:
+    """T words that call another cutter than the file's own, whose place in the job (from 1) is ``number``."""
+    moving = table.kind != DWELL
+    wrong = moving & (table.cutter > 0) & (table.cutter != number)
+    return Dock(program.file, program.placement, table.line, table.end_mm).charge(
+        "wrong cutter",
+        "stop",
+        wrong,
+        np.ones(len(table)),
+        lambda i: f"it calls cutter T{table.cutter[i]}, and {cutter.name} is T{number}: its place in the job",
+        ("write the program again", "or list the cutters in the job in the order they had"),
+    )
+
+
 def _remark(line: int, what: str, harm: str, program: ProgramText) -> Finding:
     kind, weight = ("cannot be read", "stop") if harm == "error" else ("remark", "note")
     remedies = ("correct this line, and prove the program again",) if harm == "error" else ()
