@@ -20,7 +20,7 @@ from witnessmark.cli.main import main
 from witnessmark.job.files import load_job
 from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.write import write_stl
-from witnessmark.verbs.new import ASKED
+from witnessmark.verbs.asked import ASKED, GROUPS
 
 SIZES = ["--travel", "300x400x90", "--cutter", "6", "--stick-out", "45", "--nut", "20x20", "--nose", "65"]
 WAIT_S = 40.0
@@ -73,7 +73,7 @@ def test_enter_takes_every_default(desk: Desk, capsys: pytest.CaptureFixture[str
     assert desk.new(answers()) == 0
     said = capsys.readouterr().out
     assert said.count("]: ") == len(ASKED)
-    assert "thickness of the movable board, by caliper in three places: the mean [18]: " in said
+    assert "thickness of the movable board, by caliper in three places: the mean; mm [18]: " in said
     made = load_job(desk.folder)
     by_default = desk.folder.with_name("by-default")
     assert main(["new", str(by_default), "--shape", str(desk.shape), *SIZES, "--yes"]) == 0
@@ -97,6 +97,61 @@ def test_answers_carry_their_units(desk: Desk) -> None:
     assert job.cutters[0].flute_length_mm == 31.75
     assert job.machine.rapid_x_mm_min == 6000.0
     assert job.pieces[0].blank.species == "walnut, black"
+
+
+def test_every_kind_of_answer_is_taken(desk: Desk, capsys: pytest.CaptureFixture[str]) -> None:
+    """Yes and no, choices, lists, feeds with their unit, and a dust shoe in one line; headings over the groups."""
+    typed = answers(
+        machine__overhang_axis="y",
+        machine__moves="table",
+        machine__shoe="90x25",
+        machine__shoe_on="no",
+        machine__board__bolt_places_mm="5, 205",
+        machine__spindle_power_w="1.1 kW",
+        machine__feed_max_mm_min="120 in/min",
+        machine__controller__canned_cycles="yes",
+        machine__controller__units="inch",
+        machine__controller__decimals="4",
+        cutters__0__kind="ball",
+        cutters__0__flutes="3",
+        pieces__0__blank__glue_lines_z_mm="9.5, 1/2 in",
+    )
+    assert desk.new(typed) == 0
+    job = load_job(desk.folder)
+    machine, cutter = job.machine, job.cutters[0]
+    assert (machine.overhang_axis, machine.moves, machine.shoe_on) == ("y", "table", False)
+    assert machine.shoe is not None
+    assert (machine.shoe.diameter_mm, machine.shoe.below_nose_mm) == (90.0, 25.0)
+    assert machine.board is not None
+    assert machine.board.bolt_places_mm == (5.0, 205.0)
+    assert (machine.spindle_power_w, machine.feed_max_mm_min) == (1100.0, 3048.0)
+    assert (machine.controller.canned_cycles, machine.controller.units, machine.controller.decimals) == (
+        True,
+        "inch",
+        4,
+    )
+    assert (cutter.kind, cutter.flutes) == ("ball", 3)
+    assert job.pieces[0].blank.glue_lines_z_mm == (9.5, 12.7)
+    said = capsys.readouterr().out
+    for heading in ("The machine", "The movable board", "Spindle and speeds", "The controller", "The cutter"):
+        assert f"\n{heading}\n" in said
+    assert "mm/s2 [300]: " in said
+    assert "rpm [8000]: " in said
+
+
+def test_an_equals_sign_takes_the_rest_of_a_group(desk: Desk, capsys: pytest.CaptureFixture[str]) -> None:
+    """One = at the head of every group makes the same job as Enter to all."""
+    assert desk.new(["="] * len(GROUPS)) == 0
+    assert capsys.readouterr().out.count("]: ") == len(GROUPS)
+    assert load_job(desk.folder).machine.board is not None
+
+
+def test_what_is_no_shoe_is_asked_again(desk: Desk, capsys: pytest.CaptureFixture[str]) -> None:
+    typed = answers(machine__shoe="none")
+    where = ASKED.index("machine.shoe")
+    assert desk.new([*typed[:where], "big", *typed[where:]]) == 0
+    assert "'big' is no shoe" in capsys.readouterr().out
+    assert load_job(desk.folder).machine.shoe is None
 
 
 @pytest.mark.parametrize(

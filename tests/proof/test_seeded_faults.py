@@ -105,8 +105,10 @@ def test_a_program_that_calls_another_cutter_by_number_is_found_without_a_header
     """The job's one cutter is T1: a program that calls T1 passes, one that calls T2 stops."""
     start = good_text().replace("S18000 M3", "T1 M6\nS18000 M3")
     assert start != good_text()
-    assert kinds(proven(start)) == set()
-    called = found(proven(start.replace("T1 M6", "T2 M6")), "wrong cutter")
+    controller = MACHINE.controller.model_copy(update={"tool_change": True})
+    machine = MACHINE.model_copy(update={"controller": controller})
+    assert kinds(proven(start, machine=machine)) == set()
+    called = found(proven(start.replace("T1 M6", "T2 M6"), machine=machine), "wrong cutter")
     assert called[0].harm == "stop"
     assert "T2, and flat 6 is T1" in called[0].what
 

@@ -122,22 +122,64 @@ def _placement(step: Any) -> dict[str, Any]:
 
 
 def _new(asked: argparse.Namespace) -> int:
-    from witnessmark.verbs.new import first_job, new
+    from witnessmark.job.catalog import unknown_woods
+    from witnessmark.verbs.new import first_job, listed, new, sizes_of, with_listed
 
-    shape = asked.shape
-    if shape is None:
-        raise Refusal(Trouble("--shape", "is needed", ("name the shape file of the piece",)))
-    given = typed_sizes(asked)
+    if asked.list:
+        return _list(asked)
+    missing = [
+        Trouble(option, "is needed", (remedy,))
+        for option, value, remedy in (
+            ("FOLDER", asked.folder, "name the folder to make"),
+            ("--shape", asked.shape, "name the shape file of the piece"),
+        )
+        if value is None
+    ]
+    if missing:
+        raise Refusal(*missing)
+    machine, cutters = listed(asked.machine, asked.cutters)
+    given = typed_sizes(asked, sizes_of(machine, cutters))
     thick = given["thick"][0] if "thick" in given else None
-    job = first_job(Path(shape), look_sizes(given), asked.unit, thick, asked.mend)
+    job = first_job(Path(asked.shape), look_sizes(given), asked.unit, thick, asked.mend)
+    job = with_listed(job, machine, cutters)
     answers: dict[str, str] = {}
     if not asked.yes and sys.stdin is not None and sys.stdin.isatty():
         job, answers = ask_all(job, Terminal(aside=asked.json))
-    folder = new(asked.folder, Path(shape), job, asked.mend)
+    folder = new(asked.folder, Path(asked.shape), job, asked.mend)
+    woods = unknown_woods(job)
     if asked.json:
         print_json({"folder": str(folder), "answers": answers})
         return 0
+    print("\n".join(woods) + "\n" if woods else "", end="")
     print(f"Made {folder}: read and mend {folder / 'job.toml'}, then: witnessmark plan {folder}")
+    return 0
+
+
+def _list(asked: argparse.Namespace) -> int:
+    """The catalog: names to start from, with their main sizes."""
+    from witnessmark.job import catalog
+
+    machines = {
+        row.machine.name: f"travel {row.machine.travel_x_mm:g} x {row.machine.travel_y_mm:g} x "
+        f"{row.machine.travel_z_mm:g} mm ({row.source})"
+        for row in catalog.machines().values()
+    }
+    cutters = {
+        row.cutter.name: f"{row.cutter.diameter_mm:g} mm across, flutes {row.cutter.flute_length_mm:g}, stick-out "
+        f"{row.cutter.stickout_mm:g} mm"
+        for row in catalog.cutters().values()
+    }
+    woods = sorted(catalog.species())
+    if asked.json:
+        print_json({"machines": machines, "cutters": cutters, "woods": woods})
+        return 0
+    for heading, rows in (("Machines", machines), ("Cutters", cutters)):
+        print(f"{heading} (--{heading.lower().removesuffix('s') if heading == 'Machines' else 'cutters'})")
+        for name, words in rows.items():
+            print(f"  {name:22} {words}")
+    print("Woods (the blank's species)")
+    for wood in woods:
+        print(f"  {wood}")
     return 0
 
 

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable
 from typing import Any
 
 from witnessmark.job.errors import Refusal, Trouble
+
+REST = "="  # takes what is shown for the rest of a group
 
 
 class Terminal:
@@ -31,15 +34,17 @@ def ask_all(job: Any, terminal: Terminal) -> tuple[Any, dict[str, str]]:
     """
     from witnessmark.job.files import job_from_text
     from witnessmark.job.rewrite import new_job_text
-    from witnessmark.verbs.new import questions
+    from witnessmark.verbs.asked import questions
 
     typed: dict[str, str] = {}
     try:
-        terminal.say("Lengths in mm, or with their unit ('1/4 in'). Enter takes the value in brackets.\n")
+        terminal.say(
+            "Sizes may carry their unit ('1/4 in', '80 in/min'). Enter takes the value in brackets; = takes all that "
+            "are left of the group.\n"
+        )
         while True:
             before = job
-            for question in questions(job):
-                job = _ask(question, job, typed, terminal)
+            job = _ask_round(questions(job), job, typed, terminal)
             try:
                 job_from_text(new_job_text(job))
                 return job, typed
@@ -53,16 +58,37 @@ def ask_all(job: Any, terminal: Terminal) -> tuple[Any, dict[str, str]]:
         raise Refusal(Trouble("new", closed)) from None
 
 
-def _ask(question: Any, job: Any, typed: dict[str, str], terminal: Terminal) -> Any:
-    """The job with the answer in it, asked until it can be used; nothing typed keeps the value shown."""
-    from witnessmark.verbs.new import answered
+def _ask_round(asked: Iterable[Any], job: Any, typed: dict[str, str], terminal: Terminal) -> Any:
+    """Every question once, a heading over each group."""
+    group, taken = "", ""
+    for question in asked:
+        if question.group == taken:
+            continue
+        if question.group != group:
+            group = question.group
+            terminal.say(f"\n{group}")
+        after = _ask(question, job, typed, terminal)
+        if after is None:
+            taken = group
+        else:
+            job = after
+    return job
 
-    shown = f"{question.default:g}" if isinstance(question.default, float) else str(question.default)
+
+def _ask(question: Any, job: Any, typed: dict[str, str], terminal: Terminal) -> Any | None:
+    """The job with the answer in it, asked until it can be used; nothing typed keeps the value shown.
+
+    None: what is shown is to be taken for the rest of the group.
+    """
+    from witnessmark.verbs.asked import answered
+
     while True:
         try:
-            text = terminal.line(f"{question.words} [{shown}]: ")
+            text = terminal.line(f"{question.words} [{question.shown}]: ")
             if not text:
                 return job
+            if text == REST:
+                return None
             job = answered(job, {question.key: float(text) if _is_number(text) else text})
         except ValueError as wrong:
             terminal.say(f"  {_reason(wrong)}")

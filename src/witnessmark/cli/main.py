@@ -98,7 +98,12 @@ def _look(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
 def _new(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
     words = "make a job folder from a shape and your machine's sizes, asking for what is missing"
     new = verbs.add_parser("new", help=words, description=words.capitalize() + ".", epilog=CAUTION)
-    new.add_argument("folder", help="the folder to make")
+    new.add_argument("folder", nargs="?", help="the folder to make")
+    new.add_argument("--list", action="store_true", help="list the machines, cutters and woods to start from")
+    new.add_argument("--machine", metavar="NAME", help="a listed machine, instead of --travel, --nut and --nose")
+    new.add_argument(
+        "--cutters", metavar="NAMES", help="listed cutters, commas between, instead of --cutter and --stick-out"
+    )
     new.add_argument("--shape", help="the shape file to copy in")
     _sizes(new)
     _size(new, "--thick", "LEN", "thickness of the piece when the shape is an outline")

@@ -25,15 +25,20 @@ WORDS = {
 }
 
 
-def typed_sizes(asked: argparse.Namespace) -> dict[str, tuple[float, ...]]:
-    """Every size given, by option name, as tuples of mm; all that is wrong or missing in one refusal."""
-    found: dict[str, tuple[float, ...]] = {}
+def typed_sizes(
+    asked: argparse.Namespace, listed: dict[str, tuple[float, ...]] | None = None
+) -> dict[str, tuple[float, ...]]:
+    """Every size given, by option name, as tuples of mm; all that is wrong or missing in one refusal.
+
+    ``listed``: sizes known from a listed machine or cutter, taken where none is given.
+    """
+    found: dict[str, tuple[float, ...]] = dict(listed or {})
     troubles = []
     for name in (*NEEDED, "blank", "flutes", "nose_above_bed", "board", "pitch", "thick"):
         text = getattr(asked, name, None)
         option = "--" + name.replace("_", "-")
         if text is None:
-            if name in NEEDED:
+            if name in NEEDED and name not in found:
                 troubles.append(Trouble(option, "is needed", (WORDS[name],)))
             continue
         try:

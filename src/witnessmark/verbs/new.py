@@ -5,15 +5,15 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from witnessmark.job.errors import Refusal, refuse
+from witnessmark.job import catalog
+from witnessmark.job.complaints import nearest
+from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.files import job_from_text
-from witnessmark.job.measure import how_to_measure
-from witnessmark.job.models import Job
+from witnessmark.job.models import Cutter, Job, Machine
 from witnessmark.job.rewrite import new_job_text
 from witnessmark.job.whole import not_written
 from witnessmark.plan.candidates import blank_box
@@ -22,55 +22,6 @@ from witnessmark.shapes.write import write_stl
 
 from .look import LookSizes, job_for, must_be_file
 from .workshop import MENDED, mended_name, read_piece
-
-ASKED = (
-    "machine.nose_above_bed_mm",
-    "machine.gantry_above_bed_mm",
-    "machine.clear_width_mm",
-    "machine.board.thickness_mm",
-    "machine.board.size_x_mm",
-    "machine.board.size_y_mm",
-    "machine.board.hole_pitch_mm",
-    "machine.spindle_min_rpm",
-    "machine.spindle_max_rpm",
-    "machine.rapid_x_mm_min",
-    "machine.rapid_y_mm_min",
-    "machine.rapid_z_mm_min",
-    "machine.feed_max_mm_min",
-    "machine.acceleration_x_mm_s2",
-    "machine.acceleration_y_mm_s2",
-    "machine.acceleration_z_mm_s2",
-    "cutters.0.flute_length_mm",
-    "cutters.0.shank_diameter_mm",
-    "cutters.0.feed_mm_min",
-    "cutters.0.entry_feed_mm_min",
-    "cutters.0.spindle_rpm",
-    "cutters.0.stepdown_mm",
-    "pieces.0.blank.size_x_mm",
-    "pieces.0.blank.size_y_mm",
-    "pieces.0.blank.size_z_mm",
-    "pieces.0.blank.below_mm",
-    "pieces.0.blank.species",
-)
-
-
-@dataclass(frozen=True)
-class Question:
-    """One thing to ask: its key, what it is and how to measure it, and the value taken if nothing is answered."""
-
-    key: str
-    words: str
-    default: Any
-
-
-def questions(job: Job) -> Iterator[Question]:
-    """What a shape and six sizes leave open, in the order of walking round the machine."""
-    data = job.model_dump()
-    for key in ASKED:
-        value: Any = data
-        for part in key.split("."):
-            value = value[int(part)] if part.isdigit() else value[part]
-        yield Question(key, how_to_measure(key.replace(".0.", ".")) or key, value)
 
 
 def first_job(
@@ -84,16 +35,47 @@ def first_job(
     return job.model_copy(update={"pieces": (piece,)})
 
 
-def answered(job: Job, answers: dict[str, Any]) -> Job:
-    """The job with answers put in; lengths may carry their unit. A refusal names what is wrong."""
-    data = job.model_dump()
-    for key, value in answers.items():
-        place: Any = data
-        *path, last = key.split(".")
-        for part in path:
-            place = place[int(part)] if part.isdigit() else place[part]
-        place[last] = value
-    return Job.model_validate(data)
+def listed(machine: str | None, cutters: str | None) -> tuple[Machine | None, tuple[Cutter, ...]]:
+    """The catalog's machine and cutters by name (cutters with commas between); refused with the nearest name."""
+    troubles: list[Trouble] = []
+
+    def found(option: str, name: str, known: Mapping[str, Any]) -> Any:
+        if name not in known:
+            like = nearest(name, known)
+            advice = (f"did you mean {like}?",) if like else ()
+            troubles.append(
+                Trouble(f"{option} {name[:60]}", "is not listed", (*advice, "see witnessmark new --list"))
+            )
+        return known.get(name)
+
+    here = found("--machine", machine, catalog.machines()) if machine else None
+    names = [name.strip() for name in (cutters or "").split(",") if name.strip()]
+    mine = [found("--cutters", name, catalog.cutters()) for name in names]
+    if troubles:
+        raise Refusal(*troubles)
+    return (here.machine if here else None), tuple(row.cutter for row in mine)
+
+
+def sizes_of(machine: Machine | None, cutters: tuple[Cutter, ...]) -> dict[str, tuple[float, ...]]:
+    """The sizes of the first question that a listed machine and cutter answer, mm."""
+    sizes: dict[str, tuple[float, ...]] = {}
+    if machine is not None:
+        sizes["travel"] = (machine.travel_x_mm, machine.travel_y_mm, machine.travel_z_mm)
+        sizes["nut"] = (machine.nut_diameter_mm, machine.nut_length_mm)
+        sizes["nose"] = (machine.nose_diameter_mm,)
+    if cutters:
+        sizes["cutter"], sizes["stick_out"] = (cutters[0].diameter_mm,), (cutters[0].stickout_mm,)
+    return sizes
+
+
+def with_listed(job: Job, machine: Machine | None, cutters: tuple[Cutter, ...]) -> Job:
+    """The job with a listed machine and cutters in place of those made from a few sizes."""
+    update: dict[str, Any] = {}
+    if machine is not None:
+        update["machine"] = machine
+    if cutters:
+        update["cutters"] = cutters
+    return job.model_copy(update=update)
 
 
 def new(folder: Path | str, shape: Path, job: Job, mend: bool = False) -> Path:

@@ -1,0 +1,52 @@
+"""The catalog is listed, and its machines and cutters stand in for typed sizes."""
+
+import json
+
+import manifold3d
+import pytest
+
+from witnessmark.cli.main import main
+from witnessmark.job import catalog
+from witnessmark.job.files import load_job
+from witnessmark.shapes.solid import Solid
+from witnessmark.shapes.write import write_stl
+
+
+@pytest.fixture
+def shape(tmp_path):
+    return write_stl(Solid(manifold3d.Manifold.cube((120, 80, 25), True)), tmp_path / "block.stl")
+
+
+def test_everything_listed_is_told(capsys) -> None:
+    assert main(["new", "--list"]) == 0
+    said = capsys.readouterr().out
+    for name in (*catalog.machines(), *catalog.cutters(), *catalog.species()):
+        assert name in said
+    assert main(["new", "--list", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert set(told["machines"]) == set(catalog.machines())
+    assert told["woods"] == sorted(catalog.species())
+
+
+def test_a_listed_machine_and_cutters_need_no_sizes(shape, tmp_path) -> None:
+    words = ["new", str(tmp_path / "job"), "--shape", str(shape), "--yes"]
+    assert main([*words, "--machine", "three-hundred router", "--cutters", "flat 6, ball 6"]) == 0
+    job = load_job(tmp_path / "job")
+    assert job.machine == catalog.machines()["three-hundred router"].machine
+    assert job.cutters == tuple(catalog.cutters()[name].cutter for name in ("flat 6", "ball 6"))
+
+
+def test_names_that_are_not_listed_are_refused_with_the_nearest(shape, tmp_path, capsys) -> None:
+    words = ["new", str(tmp_path / "job"), "--shape", str(shape), "--yes"]
+    assert main([*words, "--machine", "three hundred router", "--cutters", "flat 6,flaf 3"]) == 1
+    told = capsys.readouterr().err
+    assert "did you mean three-hundred router?" in told
+    assert "did you mean flat 3?" in told
+    assert not (tmp_path / "job").exists()
+
+
+def test_without_a_folder_or_a_shape_both_are_asked_for(capsys) -> None:
+    assert main(["new", "--yes"]) == 1
+    told = capsys.readouterr().err
+    assert "FOLDER: is needed" in told
+    assert "--shape: is needed" in told
