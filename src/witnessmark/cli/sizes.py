@@ -26,13 +26,13 @@ WORDS = {
 
 
 def typed_sizes(
-    asked: argparse.Namespace, listed: dict[str, tuple[float, ...]] | None = None
+    asked: argparse.Namespace, listed_mm: dict[str, tuple[float, ...]] | None = None
 ) -> dict[str, tuple[float, ...]]:
     """Every size given, by option name, as tuples of mm; all that is wrong or missing in one refusal.
 
-    ``listed``: sizes known from a listed machine or cutter, taken where none is given.
+    ``listed_mm``: sizes known from a listed machine or cutter, taken where none is given.
     """
-    found: dict[str, tuple[float, ...]] = dict(listed or {})
+    found: dict[str, tuple[float, ...]] = dict(listed_mm or {})
     troubles = []
     for name in (*NEEDED, "blank", "flutes", "nose_above_bed", "board", "pitch", "thick"):
         text = getattr(asked, name, None)
