@@ -43,7 +43,7 @@ class Leg:
     spindle_rpm: float
     cutter: int
     dwell_s: float = 0.0
-    inverse_min: float = math.nan  # F of a move in inverse time: the whole of it takes 1/F minute
+    per_minute: float = math.nan  # F of a move in inverse time: the whole of it takes 1/F minute
 
     @property
     def is_arc(self) -> bool:
@@ -108,10 +108,10 @@ def _in_order(legs: list[Leg], level: list[Leg], beside: list[list[Leg]], middle
 
 def _timed(parts: list[Leg]) -> list[Leg]:
     """In inverse time F is for the whole move, the way round its corner included."""
-    if math.isnan(parts[0].inverse_min):
+    if math.isnan(parts[0].per_minute):
         return parts
     whole_mm = sum(math.hypot(part.level_mm, part.end[2] - part.start[2]) for part in parts)
-    return [replace(part, feed_mm_min=part.inverse_min * whole_mm) for part in parts]
+    return [replace(part, feed_mm_min=part.per_minute * whole_mm) for part in parts]
 
 
 def _way_in(leg: Leg, middle: Point, side: int, radius_mm: float) -> Leg:

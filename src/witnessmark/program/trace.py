@@ -228,7 +228,7 @@ def _add(
             feed_mm_min,
             st.spindle_rpm,
             st.cutter,
-            inverse_min=math.nan if st.per_minute or motion == RAPID else st.feed_word,
+            per_minute=math.nan if st.per_minute or motion == RAPID else st.feed_word,
         )
         keep_leg(leg, st)
         return
