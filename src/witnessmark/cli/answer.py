@@ -239,11 +239,25 @@ def _woods(asked: argparse.Namespace) -> tuple[str, ...]:
 
 
 def _prove(asked: argparse.Namespace) -> int:
+    if asked.check is not None:
+        return _same(asked)
     from witnessmark.verbs.prove import prove
 
     with progress_bar(asked.json) as progress:
         found = prove(asked.folder, progress, force=asked.force, pitch_mm=asked.pitch)
     return _say_proof(found, Path(asked.folder), asked.json)
+
+
+def _same(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs.same import same
+
+    found = same(asked.folder, asked.check)
+    if asked.json:
+        print_json({"proven": True, **vars(found)})
+    else:
+        place = f"piece {found.piece}, placement {found.placement}, cutter {found.cutter}"
+        print(f"{asked.check} is the proven program {found.file}: {place} ({found.fingerprint})")
+    return 0
 
 
 def _say_proof(found: Any, folder: Path, as_json: bool) -> int:

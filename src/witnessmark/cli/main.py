@@ -40,6 +40,9 @@ def parser() -> argparse.ArgumentParser:
     prove.add_argument(
         "--force", action="store_true", help="hand out the programs even if the proof fails; marked so"
     )
+    prove.add_argument(
+        "--check", metavar="FILE", help="only say whether a program file, at the machine say, is one that was proven"
+    )
     prove.add_argument("--pitch", type=float, metavar="MM", help="grid pitch of the proof (default: the job's)")
     _add_job_verb(verbs, "sheet", "make the bench sheet (PDF)")
     demo = verbs.add_parser("demo", help="run the whole job on the demonstration tea chest", epilog=CAUTION)

@@ -1,0 +1,65 @@
+"""prove --check: is the file at the machine one of the programs that were proven?
+
+A program is known by the fingerprint of its text, taken with the fingerprint line blank and line ends counted alike,
+so that a copy on another disk is known again and a changed one is not.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from witnessmark.job.errors import refuse
+from witnessmark.plan.store import load_plans
+from witnessmark.program.fingerprint import fingerprint, stamped_of
+
+from .made_from import PROVEN_FROM, kept, made_from
+from .workshop import open_workshop
+
+LARGEST_MB = 200
+
+
+@dataclass(frozen=True)
+class SameAnswer:
+    """The proven program that a file is: its name in ``out/programs``, piece, placement, cutter, fingerprint."""
+
+    file: str
+    piece: str
+    placement: str
+    cutter: str
+    fingerprint: str
+
+
+def same(folder: Path | str, program: Path | str) -> SameAnswer:
+    """Which proven program of the job a file is; a refusal says why it is none."""
+    path = Path(program)
+    text = _text(path)
+    workshop = open_workshop(folder)
+    if kept(workshop.folder.out(PROVEN_FROM)) != made_from(workshop):
+        what = "has no proof of the job and shapes as they are now"
+        raise refuse(str(Path(folder)), what, "run: witnessmark prove")
+    own = fingerprint(text)
+    for plan in load_plans(workshop.job, workshop.folder.out("plan.toml"), None):
+        for step in plan.placements:
+            for info in step.programs:
+                if info.fingerprint and info.fingerprint == own:
+                    return SameAnswer(info.file, plan.piece.name, step.placement.name, info.cutter, own)
+    carried = stamped_of(text)
+    if carried and carried != own:
+        what = f"was changed after its proof: it carries {carried}, and its text is {own}"
+        raise refuse(str(path), what, f"copy it again from {workshop.folder.root / 'out' / 'programs'}")
+    raise refuse(
+        str(path),
+        f"is none of the programs proven for this job (its text is {own})",
+        f"take the programs from {workshop.folder.root / 'out' / 'programs'}",
+        "see whether it belongs to another job",
+    )
+
+
+def _text(path: Path) -> str:
+    try:
+        if path.stat().st_size > LARGEST_MB * 1e6:
+            raise refuse(str(path), f"is larger than {LARGEST_MB} MB", "see whether it is a program")
+        return path.read_bytes().decode("utf-8", "surrogateescape")
+    except (OSError, ValueError) as error:
+        raise refuse(str(path)[:200], f"cannot be read: {error}", "check the name") from None
