@@ -13,7 +13,7 @@ from typing import Any
 from witnessmark.job.errors import Refusal, Trouble
 
 from .ask import Terminal, ask_all
-from .sizes import typed_sizes
+from .sizes import typed, typed_sizes
 
 Progress = Callable[[str, float], None]
 
@@ -241,11 +241,41 @@ def _woods(asked: argparse.Namespace) -> tuple[str, ...]:
 def _prove(asked: argparse.Namespace) -> int:
     if asked.check is not None:
         return _same(asked)
+    if asked.machine or asked.cutter or asked.blank or Path(asked.folder).is_file():
+        return _alone(asked)
     from witnessmark.verbs.prove import prove
 
     with progress_bar(asked.json) as progress:
         found = prove(asked.folder, progress, force=asked.force, pitch_mm=asked.pitch)
     return _say_proof(found, Path(asked.folder), asked.json)
+
+
+def _alone(asked: argparse.Namespace) -> int:
+    from witnessmark.proof.report import findings_text, watched_record
+    from witnessmark.verbs.alone import Where, prove_alone, tools
+
+    missing = [
+        Trouble(
+            f"--{name}", "is needed to prove a program without a job", (f"see witnessmark prove --help: --{name}",)
+        )
+        for name in ("machine", "cutter", "blank")
+        if getattr(asked, name) is None
+    ]
+    if missing:
+        raise Refusal(*missing)
+    where = Where(
+        typed("--blank", asked.blank, 3),  # type: ignore[arg-type]
+        typed("--corner", asked.corner or "0x0", 2, signed=True),  # type: ignore[arg-type]
+        typed("--origin", asked.origin or "0x0", 2, signed=True),  # type: ignore[arg-type]
+        asked.zero,
+    )
+    found = prove_alone(asked.folder, *tools(asked.machine, asked.cutter), where, asked.pitch)
+    if asked.json:
+        print_json({"assumed": found.assumed, **watched_record(found.watched)})
+        return 0 if found.passed else 1
+    print(findings_text(found.watched))
+    print("Taken as:\n" + "\n".join(f"  {line}" for line in found.assumed))
+    return 0 if found.passed else 1
 
 
 def _same(asked: argparse.Namespace) -> int:

@@ -44,6 +44,18 @@ def parser() -> argparse.ArgumentParser:
         "--check", metavar="FILE", help="only say whether a program file, at the machine say, is one that was proven"
     )
     prove.add_argument("--pitch", type=float, metavar="MM", help="grid pitch of the proof (default: the job's)")
+    alone = prove.add_argument_group("without a job", "FOLDER is then a program file")
+    alone.add_argument("--machine", metavar="NAME", help="a job folder, or a listed machine (witnessmark new --list)")
+    alone.add_argument("--cutter", metavar="NAME", help="a cutter of that job, or a listed one")
+    alone.add_argument("--blank", metavar="XxYxZ", help="the blank's size")
+    alone.add_argument("--corner", metavar="XxY", help="its front left corner in the program's x, y (default 0x0)")
+    alone.add_argument("--origin", metavar="XxY", help="the program's x 0, y 0 in the travel (default 0x0)")
+    alone.add_argument(
+        "--zero",
+        choices=("under", "top"),
+        default="under",
+        help="z 0: the face it lies on, or its top (default under)",
+    )
     _add_job_verb(verbs, "sheet", "make the bench sheet (PDF)")
     demo = verbs.add_parser("demo", help="run the whole job on the demonstration tea chest", epilog=CAUTION)
     demo.add_argument("--out", default="demo-job", metavar="FOLDER", help="the job folder to make (default demo-job)")

@@ -50,7 +50,16 @@ def typed_sizes(
     return found
 
 
-def lengths(text: str, count: int) -> tuple[float, ...]:
+def typed(option: str, text: str, count: int, signed: bool = False) -> tuple[float, ...]:
+    """The lengths of one option, mm; ``signed``: nothing and less than nothing are lengths too. Refusal otherwise."""
+    try:
+        return lengths(text, count, signed)
+    except ValueError as wrong:
+        example = "x".join(["300", "200", "40"][:count])
+        raise Refusal(Trouble(f"{option} {text[:40]}", str(wrong), (f"write it as {option} {example}",))) from None
+
+
+def lengths(text: str, count: int, signed: bool = False) -> tuple[float, ...]:
     """So many lengths joined by x; a unit at the end counts for those that have none.
 
     >>> lengths("300x400x90", 3), lengths("12 x 16 x 3 in", 3)
@@ -63,6 +72,6 @@ def lengths(text: str, count: int) -> tuple[float, ...]:
     if unit:
         parts = [part if re.search(r"[a-z\"]$", part, re.IGNORECASE) else f"{part} {unit.group()}" for part in parts]
     values = tuple(length_mm(part) for part in parts)
-    if any(value <= 0 for value in values):
+    if not signed and any(value <= 0 for value in values):
         raise ValueError("lengths must be more than nothing")
     return values

@@ -8,7 +8,7 @@ Arrays  rows (k, 9) float64: from x, y, z; to x, y, z; centre x, y (0 where none
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +27,14 @@ class Carried:
     rows: NDArray[np.float64]
     parent: NDArray[np.int64]
     chorded: NDArray[np.int64]
+
+
+def moved(table: MotionTable, by_mm: tuple[float, float, float]) -> MotionTable:
+    """The same motions in a frame in which the table's own zero lies at ``by_mm``."""
+    if by_mm == (0.0, 0.0, 0.0):
+        return table
+    by = np.array(by_mm)
+    return replace(table, start_mm=table.start_mm + by, end_mm=table.end_mm + by, centre_mm=table.centre_mm + by)
 
 
 def back_to_standing(

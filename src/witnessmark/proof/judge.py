@@ -16,6 +16,7 @@ from witnessmark.job.models import Cutter, Machine, Settings
 from witnessmark.job.placement import Placement
 from witnessmark.program.fingerprint import fingerprint
 from witnessmark.program.minutes import minutes
+from witnessmark.program.moves import moved
 from witnessmark.program.read import read
 from witnessmark.program.state import Given
 from witnessmark.shapes.solid import Solid
@@ -31,7 +32,7 @@ from .running import Pose, Ran, profile_of, run_program
 from .slip import proof_fingerprint
 from .states import number_findings
 from .uprights import upright_findings
-from .verdict import ProgramRow, ProgramText, Verdict
+from .verdict import ProgramRow, ProgramText, Verdict, Watched
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str, float], None]
@@ -71,15 +72,7 @@ def prove(
     """
     started = time.perf_counter()
     tell = progress or silent
-    by_name = {cutter.name: cutter for cutter in cutters}
-    _check(programs, columns, by_name, placements, piece_name or "proof")
-    trial = _Trial(columns, machine, settings, list(by_name.values()))
-    for i, program in enumerate(programs):
-        tell(f"{piece_name}: {program.file}", 0.8 * i / len(programs))
-        placement = placements[program.placement]
-        last = i + 1 == len(programs) or programs[i + 1].placement != program.placement
-        first = i == 0 or programs[i - 1].placement != program.placement
-        trial.run(program, placement, by_name[program.cutter], (poses or {}).get(placement.name, HERE), first, last)
+    trial = _tried(programs, columns, machine, cutters, placements, settings, tell, piece_name, poses or {})
     tell(f"{piece_name}: the made piece against the drawn one", 0.8)
     ran = {program.placement: placements[program.placement] for program in programs}
     end = judge_end(trial.work(), solid, columns, trial.columns, tuple(cutters), settings, tuple(ran.values()))
@@ -101,6 +94,43 @@ def prove(
         allowance_mm=settings.scallop_mm + settings.leftover_tolerance_mm,
         step=end.step,
     )
+
+
+def watch(
+    programs: Sequence[ProgramText],
+    columns: Columns,
+    machine: Machine,
+    cutters: Sequence[Cutter],
+    placements: Mapping[str, Placement],
+    settings: Settings,
+) -> Watched:
+    """All that can be told of programs without knowing what is to be made; arguments and refusals as in ``prove``."""
+    trial = _tried(programs, columns, machine, cutters, placements, settings, silent, "", {})
+    return Watched(ranked(trial.findings), trial.columns, tuple(trial.rows))
+
+
+def _tried(
+    programs: Sequence[ProgramText],
+    columns: Columns,
+    machine: Machine,
+    cutters: Sequence[Cutter],
+    placements: Mapping[str, Placement],
+    settings: Settings,
+    tell: Progress,
+    piece_name: str,
+    poses: Mapping[str, Pose],
+) -> _Trial:
+    """The wood after all programs, in running order."""
+    by_name = {cutter.name: cutter for cutter in cutters}
+    _check(programs, columns, by_name, placements, piece_name or "proof")
+    trial = _Trial(columns, machine, settings, list(by_name.values()))
+    for i, program in enumerate(programs):
+        tell(f"{piece_name}: {program.file}", 0.8 * i / len(programs))
+        placement = placements[program.placement]
+        last = i + 1 == len(programs) or programs[i + 1].placement != program.placement
+        first = i == 0 or programs[i - 1].placement != program.placement
+        trial.run(program, placement, by_name[program.cutter], poses.get(placement.name, HERE), first, last)
+    return trial
 
 
 def _check(
@@ -166,7 +196,7 @@ class _Trial:
         heights = np.ascontiguousarray(heights, dtype=np.float32)
         held = held_cells(placement, grid)
         volume_mm3 = self.columns.volume_mm3()
-        table = read(program.text, self._given(cutter))
+        table = moved(read(program.text, self._given(cutter)), program.origin_mm)
         ran = run_program(program, table, placement, cutter, self.machine, self.settings, pose, heights, grid)
         self.columns = self.columns.lowered(heights, rotation)
         loose, count = self.holding.loose_findings(self.columns, placement, held, program.file)

@@ -13,7 +13,7 @@ from witnessmark.job.whole import write_text_whole
 from .finding import Finding
 from .floors import Floors
 from .meet import Step
-from .verdict import Verdict
+from .verdict import ProgramRow, Verdict, Watched
 
 SCHEMA = 1
 SHOWN = 15
@@ -71,23 +71,33 @@ def verdict_record(verdict: Verdict) -> dict[str, Any]:
             }
             for place in verdict.eased
         ],
-        "programs": [
-            {
-                "file": row.file,
-                "placement": row.placement,
-                "cutter": row.cutter,
-                "fingerprint": row.fingerprint,
-                "motions": row.motions,
-                "minutes": _rounded(row.minutes, 2),
-                "cutting_m": _rounded(row.cutting_m, 3),
-                "removed_mm3": _rounded(row.removed_mm3, 1),
-                "deepest_cut_mm": _rounded(row.deepest_cut_mm, 3),
-                "lowest_tip_mm": _rounded(row.lowest_tip_mm, 3),
-                "loose_pieces": row.loose_pieces,
-            }
-            for row in verdict.programs
-        ],
+        "programs": [_program_record(row) for row in verdict.programs],
         "findings": [finding_record(finding) for finding in verdict.findings],
+    }
+
+
+def watched_record(watched: Watched) -> dict[str, Any]:
+    """What was told of programs without a piece, as plain values."""
+    return {
+        "passed": watched.passed,
+        "programs": [_program_record(row) for row in watched.programs],
+        "findings": [finding_record(finding) for finding in watched.findings],
+    }
+
+
+def _program_record(row: ProgramRow) -> dict[str, Any]:
+    return {
+        "file": row.file,
+        "placement": row.placement,
+        "cutter": row.cutter,
+        "fingerprint": row.fingerprint,
+        "motions": row.motions,
+        "minutes": _rounded(row.minutes, 2),
+        "cutting_m": _rounded(row.cutting_m, 3),
+        "removed_mm3": _rounded(row.removed_mm3, 1),
+        "deepest_cut_mm": _rounded(row.deepest_cut_mm, 3),
+        "lowest_tip_mm": _rounded(row.lowest_tip_mm, 3),
+        "loose_pieces": row.loose_pieces,
     }
 
 
@@ -158,6 +168,18 @@ def summary_text(verdict: Verdict) -> str:
         lines.append(f"  {row.file}: {row.cutter}, {row.minutes:.0f} min, {row.fingerprint}")
     lines += _findings_lines(verdict.findings)
     return "\n".join(lines)
+
+
+def findings_text(watched: Watched) -> str:
+    """What was told of programs without a piece, in words."""
+    stops = sum(finding.harm == "stop" for finding in watched.findings)
+    lines = ["nothing stops it" if watched.passed else f"NOT proven, {stops} findings stop it"]
+    for row in watched.programs:
+        lines.append(
+            f"  {row.file}: {row.cutter}, {row.minutes:.0f} min, {row.removed_mm3 / 1000:.1f} cm3 of wood, "
+            f"lowest tip {row.lowest_tip_mm:.2f} mm above the supporting face, {row.fingerprint}"
+        )
+    return "\n".join([*lines, *_findings_lines(watched.findings)])
 
 
 def _eased_line(verdict: Verdict) -> str:

@@ -41,7 +41,7 @@ def proof_fingerprint(
 
     add("witnessmark", __version__)
     for program in programs:
-        add(program.file, program.placement, program.cutter, fingerprint(program.text))
+        add(program.file, program.placement, program.cutter, fingerprint(program.text), repr(program.origin_mm))
     add(machine.model_dump_json(), settings.model_dump_json())
     for cutter in cutters:
         add(cutter.model_dump_json())

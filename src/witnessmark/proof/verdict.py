@@ -16,12 +16,16 @@ Point = tuple[float, float, float]
 
 @dataclass(frozen=True)
 class ProgramText:
-    """A program as it will be run: its text, the placement and the cutter that it is for."""
+    """A program as it will be run: its text, the placement and the cutter that it is for.
+
+    ``origin_mm``: where its own zero lies: x, y from the travel's front left corner, z above the supporting face.
+    """
 
     file: str
     placement: str
     cutter: str
     text: str
+    origin_mm: Point = (0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -50,6 +54,19 @@ class EasedPlace:
     leftover_mm: float
     z_from_mm: float
     z_to_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class Watched:
+    """What the programs do to the wood and where they fail, whatever is to be made; ``passed`` without a stop."""
+
+    findings: tuple[Finding, ...]
+    columns_after: Columns
+    programs: tuple[ProgramRow, ...]
+
+    @property
+    def passed(self) -> bool:
+        return not any(finding.harm == "stop" for finding in self.findings)
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,9 +14,8 @@ from witnessmark.plan.store import load_plans
 from witnessmark.program.fingerprint import fingerprint, stamped_of
 
 from .made_from import PROVEN_FROM, kept, made_from
+from .text import program_text
 from .workshop import open_workshop
-
-LARGEST_MB = 200
 
 
 @dataclass(frozen=True)
@@ -33,7 +32,7 @@ class SameAnswer:
 def same(folder: Path | str, program: Path | str) -> SameAnswer:
     """Which proven program of the job a file is; a refusal says why it is none."""
     path = Path(program)
-    text = _text(path)
+    text = program_text(path)
     workshop = open_workshop(folder)
     if kept(workshop.folder.out(PROVEN_FROM)) != made_from(workshop):
         what = "has no proof of the job and shapes as they are now"
@@ -54,12 +53,3 @@ def same(folder: Path | str, program: Path | str) -> SameAnswer:
         f"take the programs from {workshop.folder.root / 'out' / 'programs'}",
         "see whether it belongs to another job",
     )
-
-
-def _text(path: Path) -> str:
-    try:
-        if path.stat().st_size > LARGEST_MB * 1e6:
-            raise refuse(str(path), f"is larger than {LARGEST_MB} MB", "see whether it is a program")
-        return path.read_bytes().decode("utf-8", "surrogateescape")
-    except (OSError, ValueError) as error:
-        raise refuse(str(path)[:200], f"cannot be read: {error}", "check the name") from None

@@ -1,0 +1,106 @@
+"""A program from anywhere is proven without a job: on a machine, with a cutter, in a blank."""
+
+import json
+
+import pytest
+
+from witnessmark.cli.main import main
+
+LINES = [
+    "G21 G17 G90 G94",
+    "S18000 M3",
+    "G0 Z{safe}",
+    "G0 X10 Y10",
+    "G1 Z{low} F300",
+    "G1 X90 F1200",
+    "G0 Z{safe}",
+    "M5",
+    "M2",
+]
+SIZES = ["--machine", "three-hundred router", "--cutter", "flat 6", "--blank", "100x60x20"]
+
+
+@pytest.fixture
+def groove(tmp_path):
+    def write(low: float, safe: float = 30.0, **change: str):
+        text = "\n".join(LINES).format(low=low, safe=safe) + "\n"
+        for old, new in change.items():
+            text = text.replace(old, new)
+        path = tmp_path / "groove.nc"
+        path.write_text(text)
+        return path
+
+    return write
+
+
+def record(words: list[str], capsys) -> tuple[int, dict]:
+    capsys.readouterr()
+    status = main(["prove", *words, "--pitch", "0.5", "--json"])
+    return status, json.loads(capsys.readouterr().out)
+
+
+def test_a_groove_is_proven_and_measured(groove, capsys) -> None:
+    """A slot of 80 x 6 mm with round ends, 5 mm deep: 80 * 6 * 5 + pi * 9 * 5 = 2541 mm3."""
+    status, told = record([str(groove(15.0)), *SIZES], capsys)
+    assert status == 0
+    (row,) = told["programs"]
+    assert row["removed_mm3"] == pytest.approx(2541.4, rel=0.02)
+    assert row["lowest_tip_mm"] == 15.0
+    assert any("no piece was given" in line for line in told["assumed"])
+
+
+def test_zero_may_be_the_top_of_the_blank(groove, capsys) -> None:
+    status, told = record([str(groove(-5.0, 10.0)), *SIZES, "--zero", "top"], capsys)
+    assert status == 0
+    assert told["programs"][0]["lowest_tip_mm"] == 15.0
+    status, told = record([str(groove(-5.0, 10.0)), *SIZES], capsys)
+    assert status == 1
+    assert "into the supporting face" in {finding["kind"] for finding in told["findings"]}
+
+
+def test_blank_and_program_lie_where_they_are_said_to(groove, capsys) -> None:
+    _, told = record([str(groove(15.0)), *SIZES, "--corner", "200x0"], capsys)
+    assert told["programs"][0]["removed_mm3"] == 0.0
+    status, told = record([str(groove(15.0)), *SIZES, "--origin", "250x0"], capsys)
+    assert status == 1
+    assert "outside travel" in {finding["kind"] for finding in told["findings"]}
+
+
+def test_faults_are_named_with_their_lines(groove, capsys) -> None:
+    status, told = record([str(groove(15.0, M3="M5")), *SIZES], capsys)
+    assert status == 1
+    (off,) = [finding for finding in told["findings"] if finding["kind"] == "spindle off while cutting"]
+    assert off["line"] == 5
+    status, told = record([str(groove(15.0, **{"G0 Z30": "G0 Z18", "M5": "G0 X30 Y40\nM5"})), *SIZES], capsys)
+    assert "rapid through wood" in {finding["kind"] for finding in told["findings"]}
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (["--machine", "three hundred router"], "did you mean three-hundred router?"),
+        (["--cutter", "flat 66"], "did you mean flat 6?"),
+        (["--blank", "100x60"], "3 lengths joined by x"),
+        (["--blank", "100x60x200"], "under the gantry"),
+        (["--blank", "1e9x60x20"], "not a length"),
+        (["--pitch", "9"], "too coarse"),
+    ],
+)
+def test_what_cannot_be_is_refused(groove, capsys, change, says) -> None:
+    words = [str(groove(15.0)), *SIZES, *change]
+    assert main(["prove", *words]) == 1
+    assert says in capsys.readouterr().err
+
+
+def test_what_is_missing_is_asked_for(groove, capsys) -> None:
+    assert main(["prove", str(groove(15.0))]) == 1
+    told = capsys.readouterr().err
+    for name in ("--machine", "--cutter", "--blank"):
+        assert f"{name}: is needed" in told
+
+
+def test_in_words(groove, capsys) -> None:
+    assert main(["prove", str(groove(15.0)), *SIZES, "--pitch", "0.5"]) == 0
+    said = capsys.readouterr().out
+    assert "nothing stops it" in said
+    assert "2.5 cm3 of wood" in said
