@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.field.columns import Columns
+from witnessmark.field.give_back import give_back
 from witnessmark.field.grid import Grid
 from witnessmark.job.errors import Refusal, refuse
 from witnessmark.job.frames import Rigid, side_rotation
@@ -73,6 +74,7 @@ def prove(
     started = time.perf_counter()
     tell = progress or silent
     trial = _tried(programs, columns, machine, cutters, placements, settings, tell, piece_name, poses or {})
+    give_back()
     tell(f"{piece_name}: the made piece against the drawn one", 0.8)
     ran = {program.placement: placements[program.placement] for program in programs}
     end = judge_end(trial.work(), solid, columns, trial.columns, tuple(cutters), settings, tuple(ran.values()))

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from witnessmark.field.give_back import give_back
 from witnessmark.field.threads import side_by_side
 from witnessmark.job.checks import proof_pitch_troubles
 from witnessmark.job.errors import Refusal
@@ -71,6 +72,7 @@ def prove(
     clear_files(workshop.folder.out_dir("programs"), "*.nc")
     clear_files(workshop.folder.out_dir(), PROVEN_FROM)
     made = made_from(workshop)
+    give_back()
 
     def judged(plan: PiecePlan) -> Verdict:
         mine = [draft for draft in drafts if draft.piece == plan.piece.name]
