@@ -22,6 +22,7 @@ from witnessmark.plan.programs import Draft, write_drafts
 from witnessmark.plan.search import lay_out, meeting_options
 from witnessmark.plan.spindle import main_cutter, reachable
 from witnessmark.plan.store import load_plans, save_plans
+from witnessmark.plan.table import guessed_minutes, row
 from witnessmark.program.fingerprint import fingerprint, stamped, stamped_of
 from witnessmark.program.header import value_of
 from witnessmark.program.minutes import minutes
@@ -176,6 +177,19 @@ def test_the_boxs_sides_meet_where_both_reach(box: Planned) -> None:
     assert max(depths.values()) <= cutter.stickout_mm < height_mm
     assert layout.unreached == 0
     assert all(step.placement.notes == () for step in box.plan.placements)
+
+
+def test_minutes_are_guessed_from_the_wood_until_programs_exist(box: Planned) -> None:
+    """Before: a range by the wood removed at the main cutter's full pace; the programs' own minutes lie in it."""
+    main = box.job.cutters[0]
+    pace = main.stepover_mm * main.stepdown_mm * main.feed_mm_min
+    for step in box.plan.placements:
+        least, most = guessed_minutes(step)
+        assert least == pytest.approx(1.5 * step.removed_mm3 / pace)
+        assert row(dataclasses.replace(step, programs=()))[-1] == f"{least:.0f} to {most:.0f}"
+        told = sum(program.minutes for program in step.programs)
+        assert row(step)[-1] == f"{told:.0f}"
+        assert 0.8 * least < told < 1.25 * most
 
 
 def test_the_header_tells_the_minutes_of_its_own_program(box: Planned) -> None:

@@ -51,6 +51,7 @@ class PlacementPlan:
     wanted: Heights | None = None  # the same without the clearance cuts; not kept on disk
     programs: tuple[ProgramInfo, ...] = ()
     pockets: tuple[Pocket, ...] = ()  # touch lands cut here
+    pace_mm3_min: float = 0.0  # wood that the main cutter takes in a minute at its stepdown, stepover and feed
 
 
 @dataclass(frozen=True, eq=False)

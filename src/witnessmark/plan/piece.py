@@ -65,7 +65,9 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
             if number > 1:
                 place = _with_touches(job, place, piece, layout, known)
             pockets = tuple(p for land in lands for p in land.pockets(float(layout.box.size_mm[2])))
-            step = _step(place, with_pockets(result, pockets), layout, pockets)
+            step = replace(
+                _step(place, with_pockets(result, pockets), layout, pockets), pace_mm3_min=_pace_mm3_min(job)
+            )
             columns = columns.lowered(step.top_after, place.stand.rotation)
             steps.append(_with_notes(step, loose_notes(columns, place, _footprint(piece, place))))
             left += lands
@@ -158,6 +160,12 @@ def _step(place: Placement, result: Evaluation, layout: Layout, pockets: tuple[P
         wanted=result.wanted,
         pockets=pockets,
     )
+
+
+def _pace_mm3_min(job: Job) -> float:
+    """Wood a minute that the main cutter takes at its full stepdown, stepover and feed."""
+    main = main_cutter(job)
+    return main.stepover_mm * main.stepdown_mm * min(main.feed_mm_min, job.machine.feed_max_mm_min)
 
 
 def _footprint(piece: Solid, place: Placement) -> Rectangle:

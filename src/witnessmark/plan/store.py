@@ -117,6 +117,7 @@ def _step_table(step: PlacementPlan) -> dict[str, Any]:
         "notes": list(place.notes),
         "removed_mm3": round(step.removed_mm3, 1),
         "clearance_mm3": round(step.clearance_mm3, 1),
+        "pace_mm3_min": round(step.pace_mm3_min, 1),
         "stand": [[float(v) for v in row] for row in place.stand.matrix34()],
         "grid": asdict(step.grid),
         "holds": [{"kind": h.kind, "outline_mm": [list(p) for p in h.outline_mm]} for h in place.holds],
@@ -172,6 +173,7 @@ def _read_step(piece: str, table: dict[str, Any], fields_dir: Path | None) -> Pl
         clearance=fields.get("clearance", nothing),
         removed_mm3=table["removed_mm3"],
         clearance_mm3=table["clearance_mm3"],
+        pace_mm3_min=table.get("pace_mm3_min", 0.0),
         tips=fields.get("tips"),
         programs=tuple(ProgramInfo(**p) for p in table["programs"]),
         pockets=tuple(

@@ -8,6 +8,7 @@ from .counts import counted_in_words
 from .model import PiecePlan, PlacementPlan
 
 HEADINGS = ("placement", "side up", "shift x, y mm", "cuts", "clearance cm3", "cutters", "touches", "minutes")
+LEAST_RATIO, MOST_RATIO = 1.5, 4.5  # minutes of all cutters to those at full pace: 1.56 to 4.4 in our three examples
 SIDE_WORDS = {
     "+z": "top (+z)",
     "-z": "bottom (-z)",
@@ -23,10 +24,24 @@ def side_words(up: str) -> str:
     return SIDE_WORDS[up]
 
 
+def guessed_minutes(step: PlacementPlan) -> tuple[float, float] | None:
+    """Least and most minutes by the wood to be removed; None where that is not known."""
+    if step.pace_mm3_min <= 0.0:
+        return None
+    at_full_pace = step.removed_mm3 / step.pace_mm3_min
+    return LEAST_RATIO * at_full_pace, MOST_RATIO * at_full_pace
+
+
+def _minutes(step: PlacementPlan) -> str:
+    if step.programs:
+        return f"{sum(program.minutes for program in step.programs):.0f}"
+    guess = guessed_minutes(step)
+    return "-" if guess is None else f"{guess[0]:.0f} to {guess[1]:.0f}"
+
+
 def row(step: PlacementPlan) -> tuple[str, ...]:
     """One placement as words."""
     place = step.placement
-    minutes = sum(program.minutes for program in step.programs)
     cutters = [program.cutter for program in step.programs] or list(place.cutters)
     return (
         place.name,
@@ -36,7 +51,7 @@ def row(step: PlacementPlan) -> tuple[str, ...]:
         f"{step.clearance_mm3 / 1000:.1f}",
         ", ".join(cutters) if step.programs or len(cutters) < 2 else f"at most {', '.join(cutters)}",
         str(len(place.touches)),
-        f"{minutes:.0f}" if step.programs else "-",
+        _minutes(step),
     )
 
 
@@ -53,7 +68,10 @@ def plan_text(plans: Sequence[PiecePlan]) -> str:
             f"{counted_in_words(plan.evaluated, plan.pruned)}"
         )
         if not any(step.programs for step in plan.placements):
-            lines.append("  minutes, and which cutters have work, are known once the programs are written (program)")
+            lines.append(
+                "  minutes are guessed from the wood removed; they, and which cutters have work, are known once the "
+                "programs are written (program)"
+            )
         lines += [f"  {note}" for note in plan.notes]
         for step in plan.placements:
             lines += [f"  placement {step.placement.name}: {note}" for note in step.placement.notes]
