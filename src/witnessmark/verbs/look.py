@@ -215,7 +215,8 @@ def _sizes_taken(job: Job, machine: Machine, cutter: Cutter) -> Iterator[str]:
     )
     yield (
         f"{settings.wall_allowance_mm:g} mm left on walls and {settings.floor_allowance_mm:g} mm on floors by "
-        f"roughing; stepdown {cutter.stepdown_mm:g} mm"
+        f"roughing; stepdown {cutter.stepdown_mm:g} mm, stepover {cutter.stepover_mm:g} mm; feeds and speeds change "
+        "nothing of this answer"
     )
     if board is not None:
         yield (
