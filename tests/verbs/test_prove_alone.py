@@ -46,6 +46,9 @@ def test_a_groove_is_proven_and_measured(groove, capsys) -> None:
     (row,) = told["programs"]
     assert row["removed_mm3"] == pytest.approx(2541.4, rel=0.02)
     assert row["lowest_tip_mm"] == 15.0
+    assert row["peak_bite_mm"] == pytest.approx(1200 / (18000 * 2), abs=1e-4)
+    assert row["cutting_m"] == pytest.approx(0.08 + 0.015, abs=1e-3)  # 80 mm along, 15 mm down at the feed
+    assert row["cutting_minutes"] + row["rapid_minutes"] == pytest.approx(row["minutes"], abs=0.02)
     assert any("no piece was given" in line for line in told["assumed"])
 
 

@@ -27,6 +27,7 @@ from .end import Work, judge_end
 from .finding import Finding
 from .floors import Cuts
 from .holding import Holding, held_cells, hold_down_finding, standing_findings
+from .loads import peak_bite_mm
 from .missing import Planned, missing_findings
 from .passes import Passes, joined, passes_of
 from .running import Pose, Ran, profile_of, run_program
@@ -216,7 +217,11 @@ class _Trial:
                 fingerprint=fingerprint(program.text),
                 motions=len(table),
                 minutes=takes.total_min,
+                cutting_minutes=takes.cutting_min,
+                rapid_minutes=takes.rapid_min,
                 cutting_m=takes.cutting_m,
+                rapid_m=takes.rapid_m,
+                peak_bite_mm=peak_bite_mm(table, ran.cut_mm, cutter),
                 removed_mm3=volume_mm3 - self.columns.volume_mm3(),
                 deepest_cut_mm=float(ran.cut_mm.max(initial=0.0)),
                 lowest_tip_mm=float(tips.min()) if len(tips) else 0.0,

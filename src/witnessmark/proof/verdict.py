@@ -30,7 +30,10 @@ class ProgramText:
 
 @dataclass(frozen=True)
 class ProgramRow:
-    """One program of the table: what it takes and what it does. ``rigid_clear_mm``: least way kept, as tested."""
+    """One program of the table: what it takes and what it does.
+
+    ``minutes``: all of it; ``peak_bite_mm``: the most a tooth moves on by while it cuts wood, 0 where nothing is cut.
+    """
 
     file: str
     placement: str
@@ -38,7 +41,11 @@ class ProgramRow:
     fingerprint: str
     motions: int
     minutes: float
+    cutting_minutes: float
+    rapid_minutes: float
     cutting_m: float
+    rapid_m: float
+    peak_bite_mm: float
     removed_mm3: float
     deepest_cut_mm: float
     lowest_tip_mm: float
