@@ -87,6 +87,9 @@ def test_faults_are_named_with_their_lines(groove, capsys) -> None:
         (["--blank", "100x60x200"], "under the gantry"),
         (["--blank", "1e9x60x20"], "not a length"),
         (["--pitch", "9"], "too coarse"),
+        (["--machine", "x" * 5000], "is not known"),
+        (["--check", "x" * 5000], "cannot be read: File name too long"),
+        (["--check", "."], "cannot be read: Is a directory"),
     ],
 )
 def test_what_cannot_be_is_refused(groove, capsys, change, says) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -241,7 +242,7 @@ def _woods(asked: argparse.Namespace) -> tuple[str, ...]:
 def _prove(asked: argparse.Namespace) -> int:
     if asked.check is not None:
         return _same(asked)
-    if asked.machine or asked.cutter or asked.blank or Path(asked.folder).is_file():
+    if asked.machine or asked.cutter or asked.blank or os.path.isfile(asked.folder):  # False for what is no name
         return _alone(asked)
     from witnessmark.verbs.prove import prove
 

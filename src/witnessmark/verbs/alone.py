@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -54,7 +55,7 @@ def tools(machine: str, cutter: str) -> tuple[Machine, Cutter]:
     folder = Path(machine)
     named = folder.parent if folder.name == JOB_FILE else folder
     cutters: dict[str, Cutter] = {name: row.cutter for name, row in catalog.cutters().items()}
-    if (named / JOB_FILE).is_file():
+    if os.path.isfile(named / JOB_FILE):  # False for what is no name at all
         job = load_job(named)
         found: Machine | None = job.machine
         cutters |= {each.name: each for each in job.cutters}

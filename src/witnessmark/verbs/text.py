@@ -16,4 +16,5 @@ def program_text(path: Path) -> str:
             raise refuse(str(path), f"is larger than {LARGEST_MB} MB", "see whether it is a program")
         return path.read_bytes().decode("utf-8", "surrogateescape")
     except (OSError, ValueError) as error:
-        raise refuse(str(path)[:200], f"cannot be read: {error}", "check the name") from None
+        reason = error.strerror if isinstance(error, OSError) else error
+        raise refuse(str(path)[:200], f"cannot be read: {reason}", "check the name") from None
