@@ -128,4 +128,7 @@ def swept_at(strokes: Strokes, radius_mm, z_mm, arc_parts=32):
     start, end = fed(strokes)
     low = np.maximum(start[:, 2], end[:, 2]) <= z_mm + 1e-6
     lines = shapely.linestrings(np.stack([start[low, :2], end[low, :2]], axis=1))
-    return shapely.union_all(shapely.buffer(lines, radius_mm, quad_segs=arc_parts))
+    ground = shapely.buffer(lines, radius_mm, quad_segs=arc_parts)
+    return shapely.union_all(
+        ground, grid_size=1e-7
+    )  # without a grid GEOS 3.14 loses parts where arcs nearly coincide

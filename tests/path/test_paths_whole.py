@@ -167,6 +167,7 @@ def test_rapids_and_entries_are_safe(seed, draft):
 
 
 @settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@example(2123)
 @given(st.integers(0, 10**6))
 def test_a_pocket_floor_is_covered_as_far_as_the_cutter_reaches(seed):
     """The sweep at the floor's height and the opening of the floor by the cutter have the same area (shapely)."""
