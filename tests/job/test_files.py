@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 import tomlkit
+from hand_written import HAND_WRITTEN, troubles
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -31,61 +32,6 @@ from witnessmark.job.models import (
 )
 from witnessmark.job.names import file_stem, leads_elsewhere
 from witnessmark.job.rewrite import new_job_text, rewritten
-
-HAND_WRITTEN = """\
-# my tea chest, started in March
-name = "chest"   # for the shelf
-
-[machine]
-travel_x_mm = 300
-travel_y_mm = "15 3/4 in"   # off the rule
-travel_z_mm = 90.0
-nose_above_bed_mm = 155
-gantry_above_bed_mm = 95
-clear_width_mm = 500
-
-# the good one
-[[cutters]]
-name = "flat 6"
-kind = "flat"
-diameter_mm = "1/4 in"     # imperial shank
-flute_length_mm = 32
-stickout_mm = 45
-shank_diameter_mm = "1/4 in"
-
-[[cutters]]
-# a birthday present
-name = "ball 6"
-diameter_mm = 6
-kind = "ball"
-flute_length_mm = 32
-stickout_mm = 45
-shank_diameter_mm = 6
-
-[[pieces]]
-name = "body"
-shape = "body.stl"
-[pieces.blank]
-size_x_mm = 470
-size_y_mm = 370
-size_z_mm = 62   # planed
-glue_lines_z_mm = [20.7, 41.3]
-"""
-
-
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    (tmp_path / "body.stl").write_text("solid body", encoding="utf-8")
-    (tmp_path / JOB_FILE).write_text(HAND_WRITTEN, encoding="utf-8")
-    return tmp_path
-
-
-def troubles(text: str, folder: Path | None = None) -> dict[str, str]:
-    """Where -> what and remedies, of a text that must be refused."""
-    with pytest.raises(Refusal) as caught:
-        job_from_text(text, folder)
-    return {t.where.removeprefix("job.toml, "): f"{t.what} | {' | '.join(t.remedies)}" for t in caught.value.troubles}
-
 
 # --- reading -------------------------------------------------------------------------------------------
 
@@ -157,110 +103,12 @@ def test_every_trouble_is_told_at_once() -> None:
     assert len(found) == 16
 
 
-def test_a_fault_in_one_part_does_not_hide_the_cross_checks_of_another() -> None:
-    """With the machine unreadable, what is wrong between the cutters is still told."""
-    found = troubles(
-        HAND_WRITTEN.replace("travel_x_mm = 300", "")
-        .replace("stickout_mm = 45", "stickout_mm = 30")
-        .replace("ball 6", "Flat 6")
-    )
-    assert set(found) == {
-        "machine.travel_x_mm",
-        "cutters[2].name",
-        'cutters[1].flute_length_mm of "flat 6"',
-        'cutters[2].flute_length_mm of "Flat 6"',
-    }
-
-
-@pytest.mark.parametrize(
-    ("old", "new", "where", "says"),
-    [
-        ("shank_diameter_mm = 6\n", "shank_diameter_mm = 25\n", "cutters[2].shank_diameter_mm", "collet nut (20)"),
-        ('kind = "ball"', 'kind = "v"', "cutters[2].included_angle_deg", "bevel gauge"),
-        ('kind = "ball"', 'kind = "drill"', "cutters[2].included_angle_deg", "cut to an angle"),
-        ('kind = "ball"', 'kind = "bull"', "cutters[2].corner_radius_mm", "at most the cutter's radius, 3"),
-        ('kind = "ball"', 'kind = "bull"\ncorner_radius_mm = 3.5', "cutters[2].corner_radius_mm", "is 3.5"),
-        ('kind = "ball"', 'kind = "ball"\ncorner_radius_mm = 2', "cutters[2].corner_radius_mm", "half its diameter"),
-        ('kind = "ball"', 'kind = "flat"\ncorner_radius_mm = 1', "cutters[2].corner_radius_mm", "has none"),
-        ('kind = "ball"', 'kind = "ball"\nstepdown_mm = 33', "cutters[2].stepdown_mm", "at most 32"),
-        ('kind = "ball"', 'kind = "ball"\nstepover_mm = 7', "cutters[2].stepover_mm", "wider than the cutter"),
-        ('kind = "ball"', 'kind = "ball"\nspindle_rpm = 30000', "cutters[2].spindle_rpm", "8000 to 24000"),
-        ('kind = "ball"', 'kind = "ball"\nfeed_mm_min = 4001', "cutters[2].feed_mm_min", "at most 4000"),
-        ("clear_width_mm = 500", "clear_width_mm = 500\nshoe_on = true", "machine.shoe_on", "no dust shoe"),
-        (
-            "clear_width_mm = 500",
-            "clear_width_mm = 500\nspindle_max_rpm = 18e3\nspindle_min_rpm = 20e3",
-            "machine.spindle_min_rpm",
-            "exchange the two",
-        ),
-        (
-            "clear_width_mm = 500",
-            'clear_width_mm = 500\ncontroller = {units = "inch", decimals = 2}',
-            "machine.controller.decimals",
-            "set it to 3 or more",
-        ),
-        ("size_z_mm = 62", "size_z_mm = 62\nbelow_mm = 62", "pieces[1].blank.below_mm", "nothing is left"),
-        ("[20.7, 41.3]", "[41.3, 20.7]", "pieces[1].blank.glue_lines_z_mm", "rise from line to line"),
-        ("[20.7, 41.3]", "[20.7, 62]", "pieces[1].blank.glue_lines_z_mm", "between 0 and 62"),
-        ("size_x_mm = 470", 'size_x_mm = "470 m"', "pieces[1].blank.size_x_mm", "wrong unit"),
-        ("size_z_mm = 62", "size_z_mm = 0", "pieces[1].blank.size_z_mm", "more than 0"),
-        ('"body.stl"', '"bodi.stl"', "pieces[1].shape", "did you mean body.stl?"),
-        ('"body.stl"', '"../body.stl"', "pieces[1].shape", "outside the job's folder"),
-        ('"body.stl"', '"/etc/hostname"', "pieces[1].shape", "outside the job's folder"),
-        ('"body.stl"', r'"a\u0000b"', "pieces[1].shape", "not the name of a file"),
-        ('name = "body"', r'name = "bo\ndy"', "pieces[1].name", "can be printed"),
-    ],
-)
-def test_what_cannot_be_true_together_is_refused(folder: Path, old: str, new: str, where: str, says: str) -> None:
-    """Each cross check names the key, the value it clashes with and a remedy; nothing else is complained of."""
-    assert old in HAND_WRITTEN
-    found = troubles(HAND_WRITTEN.replace(old, new), folder)
-    assert len(found) == 1
-    ((place, text),) = found.items()
-    assert place.startswith(where)
-    assert says in text
-
-
-def test_a_board_as_high_as_the_gantry_is_refused() -> None:
-    """A movable board that leaves no room under the gantry is a slip of measuring."""
-    board = "[machine.board]\nthickness_mm = 95\nsize_x_mm = 520\nsize_y_mm = 440\nhole_pitch_mm = 25\n"
-    assert set(troubles(HAND_WRITTEN + board)) == {"machine.board.thickness_mm"}
-
-
-@pytest.mark.parametrize(
-    ("wish", "where", "says"),
-    [
-        ('forbid_sides = ["z+"]', "wish.forbid_sides", "no side"),
-        ('first_up = "-z"\nforbid_sides = ["-z"]', "wish.first_up", "take one of the two back"),
-        ('forbid_sides = ["+x","-x","+y","-y","+z","-z"]', "wish.forbid_sides", "every side"),
-        ('first_up = "-zz"', "wish.first_up", "one of +z, -z"),
-    ],
-)
-def test_wishes_that_no_plan_can_meet_are_refused(wish: str, where: str, says: str) -> None:
-    """A side that is none, insisted on and forbidden at once, or nothing left to stand on."""
-    found = troubles(f"{HAND_WRITTEN}\n[wish]\n{wish}\n")
-    assert list(found) == [where]
-    assert says in found[where]
-
-
 @pytest.mark.parametrize("key", ["cutters", "pieces"])
 def test_a_job_without_cutters_or_pieces_is_refused(key: str) -> None:
     """An empty list is told apart from a missing one, and both are refused."""
     lines = HAND_WRITTEN.split(f"[[{key}]]")[0]
     assert "lists none" in troubles(f"{key} = []\n{lines}")[key]
     assert "is missing" in troubles(lines)[key]
-
-
-def test_a_link_that_leads_out_of_the_folder_is_outside(
-    folder: Path, tmp_path_factory: pytest.TempPathFactory
-) -> None:
-    """A shape that is a link to a file elsewhere is not followed."""
-    elsewhere = tmp_path_factory.mktemp("elsewhere") / "x.stl"
-    elsewhere.write_text("solid x", encoding="utf-8")
-    (folder / "body.stl").unlink()
-    (folder / "body.stl").symlink_to(elsewhere)
-    with pytest.raises(Refusal, match="outside the job's folder"):
-        load_job(folder)
 
 
 # --- hostile input -------------------------------------------------------------------------------------
