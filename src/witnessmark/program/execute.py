@@ -20,9 +20,9 @@ from .wrong import Wrong
 
 MM_PER_INCH = 25.4  # exact by definition
 NO_MOTION = 800
-PROBE = 382
+G38_2 = 382
 SIDES = {410: 1, 420: -1}
-_NOT_WHILE_BESIDE = (PROBE, 100, 170, 180, 190, 280, 300, 530, 920, 921, 922, 923, *EXPANDED)
+_NOT_WHILE_BESIDE = (G38_2, 100, 170, 180, 190, 280, 300, 530, 920, 921, 922, 923, *EXPANDED)
 _USED_BY: dict[str, tuple[int, ...]] = {
     "d": (410, 420),
     "h": (430,),
@@ -318,7 +318,7 @@ def _act(motion: int | None, block: Block, st: State, rec: Record, line: int) ->
         _straight(motion // 10, block, st, rec, line)
     elif block.g.get(codes.NONMODAL) == 530:
         raise Wrong("G53 goes with G0 and G1 only")
-    elif motion == PROBE:
+    elif motion == G38_2:
         rec.use(PROBING, line)
         _probe(block, st, rec, line)
     elif motion in (20, 30):

@@ -9,11 +9,12 @@ from pathlib import Path
 import numpy as np
 
 from witnessmark.job import catalog
+from witnessmark.job.checks import proof_pitch_troubles
 from witnessmark.job.complaints import nearest
 from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.files import JOB_FILE, load_job
 from witnessmark.job.frames import standing
-from witnessmark.job.models import Cutter, Machine, Settings
+from witnessmark.job.models import Blank, Cutter, Machine, Settings
 from witnessmark.job.placement import Placement
 from witnessmark.plan.candidates import BlankBox
 from witnessmark.plan.wood import whole_blank
@@ -23,7 +24,6 @@ from witnessmark.proof.verdict import ProgramText, Watched
 from .text import program_text
 
 PLACEMENT = "as given"
-MOST_CELLS = 100_000_000
 
 
 @dataclass(frozen=True)
@@ -78,8 +78,10 @@ def prove_alone(
     program: Path | str, machine: Machine, cutter: Cutter, where: Where, pitch_mm: float | None = None
 ) -> AloneAnswer:
     """Run a program's text through the judge; refused where the sizes cannot be."""
-    settings = Settings() if pitch_mm is None else Settings(proof_pitch_mm=pitch_mm)
-    _must_be(where, machine, cutter, settings)
+    settings = Settings()
+    _must_be(where, machine, cutter, settings.proof_pitch_mm if pitch_mm is None else pitch_mm)
+    if pitch_mm is not None:
+        settings = Settings(proof_pitch_mm=pitch_mm)
     path = Path(program)
     text = program_text(path)
     (x, y), (width, depth, height) = where.corner_mm, where.blank_mm
@@ -116,18 +118,16 @@ def _on_its_own(machine: Machine, where: Where) -> Machine:
     return machine.model_copy(update={"board": machine.board.model_copy(update=size)})
 
 
-def _must_be(where: Where, machine: Machine, cutter: Cutter, settings: Settings) -> None:
+def _must_be(where: Where, machine: Machine, cutter: Cutter, pitch_mm: float) -> None:
     width, depth, height = where.blank_mm
     if min(where.blank_mm) <= 0:
         raise refuse("--blank", "has a size that is nothing", "give all three: 300x200x40")
     if where.zero not in ("under", "top"):
         raise refuse("--zero", f'is "{where.zero[:20]}"', "say under or top")
-    if width * depth / settings.proof_pitch_mm**2 > MOST_CELLS:
-        raise refuse(
-            "--blank", "makes too many cells of the proof's grid", "see its unit", "or give a larger --pitch"
-        )
-    if settings.proof_pitch_mm > cutter.diameter_mm / 2:
-        raise refuse("--pitch", f"is too coarse for {cutter.name}", f"give at most {cutter.diameter_mm / 2:g}")
+    blank = Blank(size_x_mm=width, size_y_mm=depth, size_z_mm=height)
+    troubles = proof_pitch_troubles("--pitch", pitch_mm, [cutter], [blank])
+    if troubles:
+        raise Refusal(*troubles)
     room_mm = machine.gantry_above_bed_mm - machine.support_z_bed_mm
     if height > room_mm:
         raise refuse("--blank", f"stands higher than the {room_mm:g} mm under the gantry", "measure both again")
