@@ -114,6 +114,7 @@ def test_inverse_time_counts_the_way_round_the_corner() -> None:
         ("G41 D1 G1 X20\nG18", "may not stand between"),
         ("G41 D1 G1 X20\nG55", "coordinate system"),
         ("G41 D1 G1 X20\nM6", "M6"),
+        ("G41 D1 G1 X20\nX40\nG0 Y-20\nG40", "a rapid begins at a corner"),
         ("G41 D1 G1 X20\nX40\nY2\nX20\nG40", "does not fit"),
         ("G41 D1 G1 X20\nX40\nG3 X44 Y4 J4 I0\nG40", ""),
         ("G41 D3 G1 X20\nX40\nG3 X44 Y4 J4 I0\nG40", "no larger than the cutter's"),

@@ -76,6 +76,60 @@ def test_fragments_of_programs_are_read(parts: list[str], placed: bool) -> None:
     sound(read("".join(parts), given_ if placed else None))
 
 
+SIDES = ["G41", "G42D1"]
+CONTOUR_WORDS = st.sampled_from(
+    [
+        "G0",
+        "G1",
+        "G2",
+        "G3",
+        "G40",
+        "G41",
+        "G42D1",
+        "G90",
+        "G91",
+        "G93F3",
+        "G94F90",
+        "G4P1",
+        "M3",
+        "M5",
+        "S900",
+        "G20",
+        "G21",
+        "G53",
+        "M6",
+        "G28",
+        "G55",
+        "G17",
+        "G18",
+        "R2",
+        "R-3",
+        "I5",
+        "J-5",
+        "I0J0",
+        "Z1",
+        "Z-1",
+        "X0",
+        "X5",
+        "X-20",
+        "X3.333",
+        "Y0",
+        "Y10",
+        "Y-5",
+        "Y1000",
+        "X.0001",
+    ]
+)
+
+
+@settings(max_examples=600, deadline=None)
+@given(st.lists(st.lists(CONTOUR_WORDS, max_size=5), max_size=12), st.sampled_from(SIDES))
+def test_contours_thrown_together_are_read(lines: list[list[str]], side: str) -> None:
+    """Whatever stands between G41 or G42 and G40 comes to a sound table and remarks."""
+    text = "\n".join(["G21F90S900M3", f"{side}G1X20Y3", *("".join(words) for words in lines), "G40", "M2"])
+    sound(read(text, Given(start_mm=(0.0, 0.0, 5.0), diameters_mm={1: 4.0}, diameter_mm=6.0)))
+
+
 @settings(max_examples=300, deadline=None)
 @given(st.data())
 def test_an_unknown_word_is_never_passed_over(data: st.DataObject) -> None:

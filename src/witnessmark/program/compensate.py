@@ -11,8 +11,9 @@ Method    every leg is moved aside by the radius. Where the contour turns away f
 Source    NIST IR 6556, appendix on cutter radius compensation (from memory). There a corner that turns towards the
           cutter is an error; here it is carried out wherever the cutter fits into it
 Valid     exact: lines stay lines and arcs arcs
-Refuses   Wrong, with the leg's line: a cutter that does not fit into a corner, an arc tighter than the cutter, a way
-          in too short. That a leg farther along the contour is cut into is not seen here: the proof sees it
+Refuses   Wrong, with the leg's line: a cutter that does not fit into a corner, a rapid round one, an arc tighter than
+          the cutter, a way in too short. That a leg farther along the contour is cut into is not seen here: the proof
+          sees it
 """
 
 from __future__ import annotations
@@ -171,6 +172,8 @@ def _joined(before: list[Leg], came: Point, now: Leg, aside: Leg, side: int, rad
     if straight and cosine > 0.0:
         return [aside]
     if side * sine < 0.0 or straight:
+        if aside.motion == 0:
+            raise Corner(now.line, "a rapid begins at a corner that the cutter has to go round: cut there at a feed")
         round_it = CLOCKWISE if side > 0 else COUNTER_CLOCKWISE
         arc = replace(aside, motion=round_it, start=before[-1].end, end=aside.start, centre=corner)
         return [arc, aside]
