@@ -11,8 +11,10 @@ VENV := .venv
 BIN := $(VENV)/bin
 WORKERS ?= 2
 
-# Compiled kernels are kept here and reused from run to run.
-export NUMBA_CACHE_DIR := $(CURDIR)/.cache/numba
+# Compiled kernels are kept here and reused from run to run. A kernel holds others that it calls, and numba looks at
+# its own file alone: the place is named after what all of them say, so that none is taken that holds an old one.
+KERNELS := $(shell grep -rl --include=*.py njit src | LC_ALL=C sort | xargs cat | cksum | cut -d' ' -f1)
+export NUMBA_CACHE_DIR := $(CURDIR)/.cache/numba/$(KERNELS)
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
 .DELETE_ON_ERROR:

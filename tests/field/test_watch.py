@@ -211,6 +211,9 @@ def test_neither_threads_nor_where_strips_begin_nor_chains_change_anything(profi
         assert np.array_equal(watch.contact_step, first.contact_step)
         assert np.abs(watch.contact_mm - first.contact_mm).max() < 1e-5
         assert np.abs(watch.cut_depth_mm - first.cut_depth_mm).max() < 1e-3
+        assert watch.removed_mm3 == pytest.approx(first.removed_mm3, abs=1e-2)
+        gone = np.where(np.isfinite(wood), wood - heights[-420:], 0.0).sum(dtype=np.float64) * 0.25**2
+        assert watch.removed_mm3.sum() == pytest.approx(gone, rel=1e-5)
     plain, shuffled = wood.copy(), wood.copy()
     remove(plain, tall, moves, profile, threads=2)
     remove(shuffled, tall, moves[rng.permutation(len(moves))], profile, threads=1)

@@ -47,6 +47,12 @@ def test_a_groove_is_proven_and_measured(groove, capsys) -> None:
     assert row["removed_mm3"] == pytest.approx(2541.4, rel=0.02)
     assert row["lowest_tip_mm"] == 15.0
     assert row["peak_bite_mm"] == pytest.approx(1200 / (18000 * 2), abs=1e-4)
+    # 6 mm wide and 5 mm deep at 1200 mm/min; the cells of a slot between two of their rows are off by a row at most
+    assert row["peak_removal_mm3_min"] == pytest.approx(6 * 5 * 1200, rel=0.09)
+    assert (row["deepest_cut_mm"], row["deepest_cut_line"]) == (5.0, 5)
+    assert row["widest_cut_mm"] == pytest.approx(6.0, rel=0.09)
+    assert row["widest_cut_line"] == 6
+    assert sum(row["removed_by_minute_mm3"]) == pytest.approx(row["removed_mm3"], abs=1.0)
     assert row["cutting_m"] == pytest.approx(0.08 + 0.015, abs=1e-3)  # 80 mm along, 15 mm down at the feed
     assert row["cutting_minutes"] + row["rapid_minutes"] == pytest.approx(row["minutes"], abs=0.02)
     assert any("no piece was given" in line for line in told["assumed"])

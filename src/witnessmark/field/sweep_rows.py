@@ -5,8 +5,8 @@ Frame     along the move: a = place of the cell along it, d = distance to its le
           counted from a point of the move near the run, so that float32 keeps about 1e-6 mm sideways
 Units     mm; m = dz/du, pure number
 Arrays    run (n,) float32 heights, n >= LANES, lowered in place; place = (a, d, tx, ty, e, pitch) of the run
-          best (2 LANES,) float32 or None: per lane the greatest height removed, then the greatest height above
-          the tip of wood that the rim met; None compiles a kernel that keeps no such record
+          best (3,) float64 or None: the greatest height removed, the greatest height above the tip of wood that
+          the rim met, and the heights removed summed over the cells; None: a kernel that keeps no such record
 Method    z(u) = z0 + m u + b(sqrt((u - a)^2 + d^2)) is convex in u; its least value over the part of the move
           in which the cell lies under the cutter: closed forms for flat, ball, cone and tapered ball, bisection
           on the radius for the bull's torus
@@ -20,36 +20,63 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
+from numba import njit, types
+from numba.extending import intrinsic
 
 LANES = 16  # cells handled as one vector; a constant count, so that the compiler needs no remainder
 RIM_SLACK_MM = 2e-6  # cells exactly under the rim are common with round numbers: rounding must not decide them
 BISECTIONS = 30  # to 1e-9 of the corner radius; the height is flat there, so its error is far smaller still
 NONE = np.float32(-1.0)
+NOTHING = np.int32(-1)  # the bits of floats: those of what is above 0 are in order, all others are below them
+CUT, MET, TAKEN = 0, 1, 2
 
 _f4 = np.float32
 _ZERO = np.float32(0.0)
 _FAST = {"nnan", "nsz", "contract", "reassoc"}  # no approximate roots or reciprocals; -inf is a height
 
 
+@intrinsic
+def bits(typing_context, value):
+    """The bits of a float32 as an int32: LLVM makes vectors of the greatest of integers, and not of floats."""
+
+    def as_int(context, builder, signature, arguments):
+        return builder.bitcast(arguments[0], context.get_value_type(types.int32))
+
+    return types.int32(types.float32), as_int
+
+
+@intrinsic
+def from_bits(typing_context, value):
+    """The float32 that has these bits."""
+
+    def as_float(context, builder, signature, arguments):
+        return builder.bitcast(arguments[0], context.get_value_type(types.float32))
+
+    return types.float32(types.int32), as_float
+
+
+@njit(cache=True, inline="always")
+def keep(best, cut, met, taken):
+    """Put the greatest of a run into the record; what is not above 0 leaves it as it is."""
+    if cut > 0:
+        best[CUT] = max(best[CUT], from_bits(np.int32(cut)))
+    if met > 0:
+        best[MET] = max(best[MET], from_bits(np.int32(met)))
+    best[TAKEN] += taken
+
+
 @njit(cache=True, fastmath=_FAST, error_model="numpy")
 def row_fill(run, best, z):
     """Lower a run of any length to one height; what it met it also removed."""
-    if best is None:
+    if best is not None:
+        top = NOTHING
+        taken = _ZERO
         for k in range(run.size):
-            run[k] = min(run[k], z)
-        return
-    whole = run.size - run.size % LANES
-    for b in range(0, whole, LANES):
-        part = run[b : b + LANES]
-        for k in range(LANES):
-            h = part[k]
-            best[k] = max(best[k], h - z)
-            best[LANES + k] = max(best[LANES + k], h - z)
-            part[k] = min(h, z)
-    for k in range(whole, run.size):
-        best[0] = max(best[0], run[k] - z)
-        best[LANES] = max(best[LANES], run[k] - z)
+            gone = max(run[k] - z, _ZERO)
+            top = max(top, bits(gone))
+            taken += gone
+        keep(best, top, top, taken)
+    for k in range(run.size):
         run[k] = min(run[k], z)
 
 
@@ -57,6 +84,8 @@ def row_fill(run, best, z):
 def row_flat(run, best, place, lo, hi, z0, m, rim2):
     """Flat cutter on a slope: the lowest tip while the cell is under it."""
     a0, d0, tx, ty, e0, pitch = place
+    cut = met = NOTHING
+    taken = _ZERO
     up = m > _ZERO
     for b in range(0, run.size, LANES):
         begin = min(b, run.size - LANES)
@@ -74,15 +103,21 @@ def row_flat(run, best, place, lo, hi, z0, m, rim2):
             h = part[k]
             under = (c2 >= _ZERO) & (u_from <= u_to)
             if best is not None:
-                best[k] = max(best[k], h - z if under else NONE)
-                best[LANES + k] = max(best[LANES + k], h - (z0 + m * u_from) if under & (a - c > lo) else NONE)
+                gone = max(h - z, _ZERO) if under else _ZERO
+                cut = max(cut, bits(gone))
+                taken += gone
+                met = max(met, bits(h - (z0 + m * u_from) if under & (a - c > lo) else NONE))
             part[k] = min(h, z if under else h)
+    if best is not None:
+        keep(best, cut, met, taken)
 
 
 @njit(cache=True, fastmath=_FAST, error_model="numpy")
 def row_ball(run, best, place, lo, hi, z0, m, lean, radius, radius2, slack2):
     """Ball cutter; lean = m / sqrt(1 + m^2)."""
     a0, d0, tx, ty, e0, pitch = place
+    cut = met = NOTHING
+    taken = _ZERO
     for b in range(0, run.size, LANES):
         begin = min(b, run.size - LANES)
         part = run[begin : begin + LANES]
@@ -100,15 +135,21 @@ def row_ball(run, best, place, lo, hi, z0, m, lean, radius, radius2, slack2):
             h = part[k]
             under = q >= slack2
             if best is not None:
-                best[k] = max(best[k], h - z if under else NONE)
-                best[LANES + k] = max(best[LANES + k], h - (z0 + m * (a - c)) if under & (a - c > lo) else NONE)
+                gone = max(h - z, _ZERO) if under else _ZERO
+                cut = max(cut, bits(gone))
+                taken += gone
+                met = max(met, bits(h - (z0 + m * (a - c)) if under & (a - c > lo) else NONE))
             part[k] = min(h, z if under else h)
+    if best is not None:
+        keep(best, cut, met, taken)
 
 
 @njit(cache=True, fastmath=_FAST, error_model="numpy")
 def row_cone(run, best, place, lo, hi, z0, m, lean, pull, slope, rim2):
     """Cone; lowest where u - a = -lean |d| - pull (pull is beyond any rim where the move is steeper)."""
     a0, d0, tx, ty, e0, pitch = place
+    cut = met = NOTHING
+    taken = _ZERO
     for b in range(0, run.size, LANES):
         begin = min(b, run.size - LANES)
         part = run[begin : begin + LANES]
@@ -127,15 +168,21 @@ def row_cone(run, best, place, lo, hi, z0, m, lean, pull, slope, rim2):
             h = part[k]
             under = (c2 >= _ZERO) & (u_from <= u_to)
             if best is not None:
-                best[k] = max(best[k], h - z if under else NONE)
-                best[LANES + k] = max(best[LANES + k], h - (z0 + m * u_from) if under & (a - c > lo) else NONE)
+                gone = max(h - z, _ZERO) if under else _ZERO
+                cut = max(cut, bits(gone))
+                taken += gone
+                met = max(met, bits(h - (z0 + m * u_from) if under & (a - c > lo) else NONE))
             part[k] = min(h, z if under else h)
+    if best is not None:
+        keep(best, cut, met, taken)
 
 
 @njit(cache=True, fastmath=_FAST, error_model="numpy")
 def row_tapered(run, best, place, lo, hi, z0, m, lean, pull, slope, rim2, ball_lean, ball, blend, blend_z):
     """Tapered ball: the ball's lowest place if it lies on the ball, else the cone's (the blend is smooth)."""
     a0, d0, tx, ty, e0, pitch = place
+    cut = met = NOTHING
+    taken = _ZERO
     ball2 = ball * ball
     blend2 = blend * blend
     for b in range(0, run.size, LANES):
@@ -162,15 +209,21 @@ def row_tapered(run, best, place, lo, hi, z0, m, lean, pull, slope, rim2, ball_l
             h = part[k]
             under = (c2 >= _ZERO) & (u_from <= u_to)
             if best is not None:
-                best[k] = max(best[k], h - z if under else NONE)
-                best[LANES + k] = max(best[LANES + k], h - (z0 + m * u_from) if under & (a - c > lo) else NONE)
+                gone = max(h - z, _ZERO) if under else _ZERO
+                cut = max(cut, bits(gone))
+                taken += gone
+                met = max(met, bits(h - (z0 + m * u_from) if under & (a - c > lo) else NONE))
             part[k] = min(h, z if under else h)
+    if best is not None:
+        keep(best, cut, met, taken)
 
 
 @njit(cache=True, fastmath=_FAST, error_model="numpy")
 def row_bull_level(run, best, place, lo, hi, z0, flat, corner, rim2):
     """Bull cutter on a level move: the nearest point of the axis is the lowest."""
     a0, d0, tx, ty, e0, pitch = place
+    cut = met = NOTHING
+    taken = _ZERO
     corner2 = corner * corner
     for b in range(0, run.size, LANES):
         begin = min(b, run.size - LANES)
@@ -188,9 +241,13 @@ def row_bull_level(run, best, place, lo, hi, z0, flat, corner, rim2):
             under = r2 <= rim2
             c = math.sqrt(max(rim2 - d * d, _ZERO))
             if best is not None:
-                best[k] = max(best[k], h - z if under else NONE)
-                best[LANES + k] = max(best[LANES + k], h - z0 if under & (a - c > lo) else NONE)
+                gone = max(h - z, _ZERO) if under else _ZERO
+                cut = max(cut, bits(gone))
+                taken += gone
+                met = max(met, bits(h - z0 if under & (a - c > lo) else NONE))
             part[k] = min(h, z if under else h)
+    if best is not None:
+        keep(best, cut, met, taken)
 
 
 @njit(cache=True, fastmath={"nnan", "nsz", "contract"}, error_model="numpy")
@@ -228,9 +285,10 @@ def row_bull_slope(run, best, place, scratch, length, z0, m, flat, corner, rim):
         h = run[k]
         under = (c2 >= 0.0) & (u_from <= u_to)
         if best is not None and under:
-            best[0] = max(best[0], h - z)
+            best[CUT] = max(best[CUT], h - z)
+            best[TAKEN] += max(h - z, _ZERO)
             if a - c > 0.0:
-                best[LANES] = max(best[LANES], _f4(h - (z0 + m * u_from)))
+                best[MET] = max(best[MET], _f4(h - (z0 + m * u_from)))
         run[k] = min(h, z if under else h)
 
 
@@ -243,6 +301,8 @@ def row_arc(run, best, px0, pitch, py, ends, around, wide, whole, sense, z, surf
     sx, sy, ex, ey = ends
     flat, corner, slope, blend, blend_z = surface
     rim2 = rim * rim
+    cut = met = NOTHING
+    taken = _ZERO
     for b in range(0, run.size, LANES):
         begin = min(b, run.size - LANES)
         part = run[begin : begin + LANES]
@@ -264,6 +324,10 @@ def row_arc(run, best, px0, pitch, py, ends, around, wide, whole, sense, z, surf
             h = part[k]
             under = r2 <= rim2
             if best is not None:
-                best[k] = max(best[k], h - low if under else NONE)
-                best[LANES + k] = max(best[LANES + k], _f4(h - z) if under & (from_start2 > rim2) else NONE)
+                gone = max(h - low, _ZERO) if under else _ZERO
+                cut = max(cut, bits(gone))
+                taken += gone
+                met = max(met, bits(_f4(h - z) if under & (from_start2 > rim2) else NONE))
             part[k] = min(h, low if under else h)
+    if best is not None:
+        keep(best, cut, met, taken)

@@ -28,7 +28,7 @@ from .profile import surface_height
 from .strips import STRIP, chain_reach, run_strips, share_out
 from .sweep import checked, frame_of
 from .sweep_rows import LANES, RIM_SLACK_MM
-from .watch_strip import AT_X, AT_Z, BLOCK, BY, CUT, FIELDS, MET, STEP, TILE, watch_strip
+from .watch_strip import AT_X, AT_Z, BLOCK, BY, CUT, FIELDS, MET, STEP, TAKEN, TILE, watch_strip
 
 Floats = NDArray[np.float64]
 
@@ -42,6 +42,7 @@ class Watch:
     """What each of n moves did.
 
     cut_depth_mm (n,): greatest height of wood removed at any cell, 0 where the move cut air
+    removed_mm3 (n,): how much wood went, by cells
     engaged_mm (n,): greatest height above the tip of wood met by the cutter's rim, at the instant of meeting; 0
         where no wood stood as high as the rim. More than the flutes' length: deeper than the flutes.
     contact_step (n,) int8: row of ``steps`` in deepest contact, -1 none; contact_mm (n,): how deep, 0 where none
@@ -49,6 +50,7 @@ class Watch:
     """
 
     cut_depth_mm: Floats
+    removed_mm3: Floats
     engaged_mm: Floats
     contact_step: NDArray[np.int8]
     contact_mm: Floats
@@ -78,7 +80,8 @@ def remove_and_watch(
     cut = np.where(found[:, CUT] > AIR_MM, found[:, CUT], 0.0)
     rim_height_mm = surface_height(profile[1], profile)
     engaged = np.where(found[:, MET] > rim_height_mm + AIR_MM, found[:, MET], 0.0)
-    return _watch_of(found, cut, engaged, cutting_length_mm)
+    removed_mm3 = found[:, TAKEN] * grid.pitch_mm**2
+    return _watch_of(found, cut, removed_mm3, engaged, cutting_length_mm)
 
 
 def first_contact(
@@ -92,7 +95,7 @@ def first_contact(
     moves, nothing = checked(obstacles, grid, moves, nothing)
     found = _watched(obstacles, grid, moves, nothing, _kept(steps, -1.0, 0.0), touch_mm, False, threads)
     none = np.zeros(len(moves))
-    return _watch_of(found, none, none.copy(), np.inf)
+    return _watch_of(found, none, none.copy(), none.copy(), np.inf)
 
 
 def _kept(steps: Floats, cutter_radius_mm: float, graze_mm: float) -> Floats:
@@ -153,6 +156,7 @@ def _merged(count: int, first: NDArray[np.int64], members: NDArray[np.int64], re
         old = found[mine]
         old[:, CUT] = np.maximum(old[:, CUT], new[:, CUT])
         old[:, MET] = np.maximum(old[:, MET], new[:, MET])
+        old[:, TAKEN] += new[:, TAKEN]
         deeper = (new[:, BY] > old[:, BY]) | ((new[:, BY] == old[:, BY]) & (new[:, STEP] < old[:, STEP]))
         deeper &= new[:, STEP] >= 0.0
         old[deeper, BY:] = new[deeper, BY:]
@@ -160,7 +164,9 @@ def _merged(count: int, first: NDArray[np.int64], members: NDArray[np.int64], re
     return found
 
 
-def _watch_of(found: Floats, cut_mm: Floats, engaged_mm: Floats, cutting_length_mm: float) -> Watch:
+def _watch_of(
+    found: Floats, cut_mm: Floats, removed_mm3: Floats, engaged_mm: Floats, cutting_length_mm: float
+) -> Watch:
     step = found[:, STEP].astype(np.int8)
     place = np.where((step >= 0)[:, None], found[:, AT_X : AT_Z + 1], np.nan)
-    return Watch(cut_mm, engaged_mm, step, found[:, BY].copy(), place, float(cutting_length_mm))
+    return Watch(cut_mm, removed_mm3, engaged_mm, step, found[:, BY].copy(), place, float(cutting_length_mm))

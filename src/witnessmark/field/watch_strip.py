@@ -6,7 +6,8 @@ Units     mm
 Arrays    heights (ny, nx) float32, lowered in place; steps (k, 3) float64: radius, underside above the tip, and
           the caller's number of the step; tops16, tops128: greatest height in tiles of that many cells, float32,
           never too low, for wood only sinks; stale16: tiles cut since their top was taken
-          found (members, 7) float64: height removed, height met, contact by, step (-1 none), x, y, z
+          found (members, 8) float64: height removed, height met, heights removed summed over the cells, contact
+          by, step (-1 none), x, y, z
 Method    a tile can hold a contact deeper than the one known only if its top is above the step's lowest
           underside by more; tops are taken afresh only where they stand in the way
 Source    derived here
@@ -24,14 +25,14 @@ from numba import njit
 from .contact import NEVER, arc_before, box_near_line, gap2, tip_after, tip_before
 from .profile import surface_height
 from .sweep_moves import arc_shape, cut_move, line_shape
-from .sweep_rows import LANES, RIM_SLACK_MM
+from .sweep_rows import RIM_SLACK_MM
 
 TILE = 16
 BLOCK = 128
 IN_BLOCK = BLOCK // TILE
 
-CUT, MET, BY, STEP, AT_X, AT_Y, AT_Z = range(7)
-FIELDS = 7
+CUT, MET, TAKEN, BY, STEP, AT_X, AT_Y, AT_Z = range(8)
+FIELDS = 8
 
 
 @njit(cache=True, fastmath={"nnan", "nsz"}, error_model="numpy")
@@ -86,7 +87,7 @@ def watch_strip(
     for i in range(tops128.shape[1]):
         take_block(tops16, tops128, block_j, i)
     highest = tops128[block_j].max()
-    best = np.empty(2 * LANES, dtype=np.float32)
+    best = np.empty(3)
     rim = profile[1] + RIM_SLACK_MM
     rim2 = rim * rim if cuts else -1.0
     y_low, y_high = frame[1] + row_from * frame[2], frame[1] + (row_to - 1) * frame[2]
@@ -105,11 +106,12 @@ def watch_strip(
         else:
             if not joined[mine[q]]:
                 one[MET] = max(one[MET], met_at_start(heights, frame, move, profile, rim, row_from, row_to))
-            best[:] = np.float32(-1.0)
+            best[:] = (-1.0, -1.0, 0.0)
             cut_move(heights, best, frame, move, profile, back[mine[q]], ahead[mine[q]], row_from, row_to)
-            one[CUT] = max(one[CUT], best[:LANES].max())
+            one[CUT] = max(one[CUT], best[0])
+            one[TAKEN] += best[2]
             if move[8] != 0.0 or move[0] != move[3] or move[1] != move[4]:  # an upright move's rim meets nothing
-                one[MET] = max(one[MET], best[LANES:].max())
+                one[MET] = max(one[MET], best[1])
             if one[CUT] > 0.0:
                 mark_stale(stale16, frame, move, rim, row_from, row_to)
         if move[8] == 0.0 and move[5] < move[2]:

@@ -29,7 +29,7 @@ _LEAST_FEED_MM_S = 1e-3  # a motion without a feed never ends; it is counted at 
 
 @dataclass(frozen=True)
 class Minutes:
-    """Time and way of a program; ``seconds`` (n,) is each motion's time (dwells: their seconds)."""
+    """Time and way of a program; ``seconds`` (n,): each motion's time (dwells: their seconds); ``way_mm``: its way."""
 
     total_min: float
     cutting_min: float
@@ -37,6 +37,7 @@ class Minutes:
     cutting_m: float
     rapid_m: float
     seconds: Floats
+    way_mm: Floats
 
 
 def minutes(table: MotionTable, machine: Machine) -> Minutes:
@@ -61,6 +62,7 @@ def minutes(table: MotionTable, machine: Machine) -> Minutes:
         cutting_m=float(length_mm[cutting].sum() / 1000),
         rapid_m=float(length_mm[rapid].sum() / 1000),
         seconds=seconds,
+        way_mm=length_mm,
     )
 
 

@@ -14,6 +14,7 @@ from witnessmark.job.placement import Placement
 from .charges import Dock
 from .finding import Certainty, Finding
 from .hardware import NAMES, hardware_findings, touch_off_findings
+from .loads import Taken
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -39,11 +40,11 @@ def watched(
     placement: Placement,
     settings: Settings,
     dock: Dock,
-) -> tuple[Floats, list[Finding]]:
-    """Cut ``heights`` in place; (height of wood taken by each motion, findings)."""
-    cut_mm = np.zeros(len(dock.lines))
+) -> tuple[Taken, list[Finding]]:
+    """Cut ``heights`` in place; (what each motion takes of the wood, findings)."""
+    taken = Taken(np.zeros(len(dock.lines)), np.zeros(len(dock.lines)))
     if not len(rows):
-        return cut_mm, []
+        return taken, []
     rigid = assembly.rigid_steps()
     margin_mm = grid.reach_mm
     near_mm = max(margin_mm, min(NEAR_MM, NEAR_SHARE * settings.assembly_clearance_mm))
@@ -52,10 +53,11 @@ def watched(
     found: list[Finding] = []
     if (watch.contact_step >= 0).any():
         found = _closer_look(watch, rows, parent, untouched, grid, profile, assembly, rigid, near_mm, dock)
-    np.maximum.at(cut_mm, parent, watch.cut_depth_mm)
+    np.maximum.at(taken.depth_mm, parent, watch.cut_depth_mm)
+    np.add.at(taken.removed_mm3, parent, watch.removed_mm3)
     found += _flute_findings(watch, parent, assembly, dock)
     found += hardware_findings(rows, parent, assembly, placement, dock)
-    return cut_mm, found + touch_off_findings(rows, parent, assembly, placement, dock)
+    return taken, found + touch_off_findings(rows, parent, assembly, placement, dock)
 
 
 def _closer_look(

@@ -27,7 +27,7 @@ from .end import Work, judge_end
 from .finding import Finding
 from .floors import Cuts
 from .holding import Holding, held_cells, hold_down_finding, standing_findings
-from .loads import peak_bite_mm
+from .loads import peak_bite_mm, peak_removal_mm3_min, removed_by_minute_mm3, widths_mm
 from .missing import Planned, missing_findings
 from .passes import Passes, joined, passes_of
 from .running import Pose, Ran, profile_of, run_program
@@ -208,6 +208,11 @@ class _Trial:
         self.findings += number_findings(ran.table, program, cutter, number)
         self._keep(program, ran, placement, cutter)
         takes = minutes(table, self.machine)
+        wide_mm = widths_mm(table, ran.taken, takes.way_mm, cutter)
+
+        def line_of(values: Floats) -> int:
+            return int(ran.table.line[np.argmax(values)]) if values.any() else 0
+
         tips = np.concatenate([table.start_mm[:, 2], table.end_mm[:, 2]])
         self.rows.append(
             ProgramRow(
@@ -221,9 +226,14 @@ class _Trial:
                 rapid_minutes=takes.rapid_min,
                 cutting_m=takes.cutting_m,
                 rapid_m=takes.rapid_m,
-                peak_bite_mm=peak_bite_mm(table, ran.cut_mm, cutter),
+                peak_bite_mm=peak_bite_mm(table, ran.taken.depth_mm, cutter),
+                peak_removal_mm3_min=peak_removal_mm3_min(ran.taken.removed_mm3, takes.seconds),
+                removed_by_minute_mm3=removed_by_minute_mm3(ran.taken.removed_mm3, takes.seconds),
                 removed_mm3=volume_mm3 - self.columns.volume_mm3(),
-                deepest_cut_mm=float(ran.cut_mm.max(initial=0.0)),
+                deepest_cut_mm=float(ran.taken.depth_mm.max(initial=0.0)),
+                deepest_cut_line=line_of(ran.taken.depth_mm),
+                widest_cut_mm=float(wide_mm.max(initial=0.0)),
+                widest_cut_line=line_of(wide_mm),
                 lowest_tip_mm=float(tips.min()) if len(tips) else 0.0,
                 loose_pieces=count,
             )

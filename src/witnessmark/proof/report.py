@@ -98,8 +98,13 @@ def _program_record(row: ProgramRow) -> dict[str, Any]:
         "cutting_m": _rounded(row.cutting_m, 3),
         "rapid_m": _rounded(row.rapid_m, 3),
         "peak_bite_mm": _rounded(row.peak_bite_mm),
+        "peak_removal_mm3_min": _rounded(row.peak_removal_mm3_min, 0),
         "removed_mm3": _rounded(row.removed_mm3, 1),
+        "removed_by_minute_mm3": [_rounded(v, 0) for v in row.removed_by_minute_mm3],
         "deepest_cut_mm": _rounded(row.deepest_cut_mm, 3),
+        "deepest_cut_line": row.deepest_cut_line,
+        "widest_cut_mm": _rounded(row.widest_cut_mm, 3),
+        "widest_cut_line": row.widest_cut_line,
         "lowest_tip_mm": _rounded(row.lowest_tip_mm, 3),
         "loose_pieces": row.loose_pieces,
     }
@@ -169,7 +174,11 @@ def summary_text(verdict: Verdict) -> str:
         )
     lines += [_eased_line(verdict)] if verdict.eased else []
     for row in verdict.programs:
-        lines.append(f"  {row.file}: {row.cutter}, {row.minutes:.0f} min, {row.fingerprint}")
+        lines.append(
+            f"  {row.file}: {row.cutter}, {row.minutes:.0f} min, {row.fingerprint}; at most "
+            f"{row.peak_removal_mm3_min / 1000:.0f} cm3/min, {row.deepest_cut_mm:.1f} mm deep (line "
+            f"{row.deepest_cut_line}), {row.peak_bite_mm:.3f} mm a tooth"
+        )
     lines += _findings_lines(verdict.findings)
     return "\n".join(lines)
 

@@ -20,6 +20,7 @@ from .charges import Dock
 from .contact import watched
 from .controller import controller_findings
 from .finding import Finding
+from .loads import Taken
 from .states import cutting_findings, header_findings, plunge_findings, support_findings, travel_findings
 from .verdict import ProgramText
 
@@ -40,7 +41,7 @@ class Ran:
     rows: Floats
     parent: Ints
     profile: Floats
-    cut_mm: Floats
+    taken: Taken
     findings: list[Finding]
 
 
@@ -116,11 +117,11 @@ def run_program(
     found += travel_findings(as_written, written_parent, dock, assembly, machine)
     found += support_findings(table, dock)
     profile = profile_of(cutter)
-    cut_mm, seen = watched(rows, parent, heights, grid, profile, assembly, placement, settings, dock)
+    taken, seen = watched(rows, parent, heights, grid, profile, assembly, placement, settings, dock)
     found += seen
-    found += cutting_findings(table, cut_mm, dock, cutter, machine)
-    found += plunge_findings(table, cut_mm, dock, cutter)
-    return Ran(table, rows, parent, profile, cut_mm, found)
+    found += cutting_findings(table, taken.depth_mm, dock, cutter, machine)
+    found += plunge_findings(table, taken.depth_mm, dock, cutter)
+    return Ran(table, rows, parent, profile, taken, found)
 
 
 def _absurd_findings(absurd: NDArray[np.bool_], dock: Dock) -> list[Finding]:

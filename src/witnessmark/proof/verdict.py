@@ -32,7 +32,8 @@ class ProgramText:
 class ProgramRow:
     """One program of the table: what it takes and what it does.
 
-    ``minutes``: all of it; ``peak_bite_mm``: the most a tooth moves on by while it cuts wood, 0 where nothing is cut.
+    ``minutes``: all of it; ``peak_bite_mm``: the most a tooth moves on by while cutting; ``peak_removal``: in any
+    second; ``widest_cut_mm``: mean width of cut of a motion, the greatest; all 0 where nothing is cut.
     """
 
     file: str
@@ -46,8 +47,13 @@ class ProgramRow:
     cutting_m: float
     rapid_m: float
     peak_bite_mm: float
+    peak_removal_mm3_min: float
+    removed_by_minute_mm3: tuple[float, ...]
     removed_mm3: float
     deepest_cut_mm: float
+    deepest_cut_line: int
+    widest_cut_mm: float
+    widest_cut_line: int
     lowest_tip_mm: float
     loose_pieces: int
 
