@@ -13,7 +13,7 @@ from workpiece import BALL, BLANK_MAX, BLANK_MIN, FLAT, SETTINGS, Script, kinds,
 from witnessmark.field.grid import Grid
 from witnessmark.field.profile import profile_vector
 from witnessmark.job.frames import standing
-from witnessmark.proof.floors import Cuts, FloorJudge, between_centres
+from witnessmark.proof.floors import Cuts, FloorJudge
 from witnessmark.proof.judge import blank_columns
 from witnessmark.shapes.solid import Solid
 
@@ -81,16 +81,26 @@ def test_a_ridge_between_cells_is_found_by_looking_closer() -> None:
     assert floors.left.by_mm.max(initial=0.0) > ridge - 0.006
 
 
-def test_between_centres_extends_the_flanks_of_a_ridge() -> None:
-    """Half the step to a neighbour is added on either side; surfaces apart and cells beside walls are left alone."""
-    flat = np.zeros((9, 9), dtype=np.float32)
-    flat[:, 4] = 0.1
-    low, high = between_centres(flat)
-    assert high[4, 4] == pytest.approx(0.15)
-    assert low[4, 3] == pytest.approx(-0.05)
-    assert high[0, 4] == pytest.approx(0.1)
-    flat[:, 4] = 5.0
-    assert between_centres(flat)[1][4, 4] == 5.0
+def test_a_floor_is_decided_for_the_continuous_surface() -> None:
+    """A pocket's floor and the top: nothing is undecided, and what lies beside walls is told by its area.
+
+    Within 0.1 mm (the allowance) and two half diagonals of the pocket's and the block's walls the walls judge.
+    """
+    floors = judged(rows_along(0.6))
+    assert floors.undecided_mm2 == 0.0
+    assert floors.undecided_at_mm is None
+    strip = 2 * (60 + 40) * (0.1 + 2 * 0.2 / math.sqrt(2))
+    assert 0.5 * strip < floors.beside_mm2 < 1.7 * strip
+
+
+def test_what_the_finest_grid_cannot_tell_is_a_warning_with_its_area() -> None:
+    """The allowance is the ridge itself to a hair: the crest stays undecided, and little else."""
+    step = 1.0731
+    ridge = RADIUS - math.sqrt(RADIUS**2 - step**2 / 4)
+    floors = judged(rows_along(step), allowance=ridge + 1e-5)
+    assert 0.0 < floors.undecided_mm2 < 0.05 * 60 * 40
+    assert floors.undecided_by_mm < 0.01
+    assert not floors.left.fails
 
 
 def test_a_floor_next_to_a_wall_with_allowed_leftover_is_no_fault() -> None:

@@ -80,3 +80,21 @@ def surface_height(r: float, profile: NDArray[np.float64]) -> float:
     if over <= 0.0 or corner == 0.0:
         return 0.0
     return corner - math.sqrt(max(corner * corner - over * over, 0.0))
+
+
+@njit(cache=True, error_model="numpy")
+def disc_radius(h: float, profile: NDArray[np.float64]) -> float:
+    """Radius of the disc that is cut at height h above the tip; -1 below the tip."""
+    if h < 0.0:
+        return -1.0
+    kind = int(profile[0])
+    radius, corner, slope = profile[1], profile[2], profile[3]
+    if kind == CONE:
+        return min(radius, h / slope)
+    if kind == TAPERED_BALL:
+        if h > profile[5]:
+            return min(radius, profile[4] + (h - profile[5]) / slope)
+        return math.sqrt(max(2.0 * corner * h - h * h, 0.0))
+    if h >= corner:
+        return radius
+    return radius - corner + math.sqrt(max(2.0 * corner * h - h * h, 0.0))

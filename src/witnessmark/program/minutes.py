@@ -29,7 +29,7 @@ _LEAST_FEED_MM_S = 1e-3  # a motion without a feed never ends; it is counted at 
 
 @dataclass(frozen=True)
 class Minutes:
-    """Time and way of a program; ``seconds`` (n,): each motion's time (dwells: their seconds); ``way_mm``: its way."""
+    """Time and way of a program; ``seconds`` (n,): each motion's time (dwells too); ``way_mm``: its way."""
 
     total_min: float
     cutting_min: float

@@ -42,6 +42,7 @@ ORDER = (
     "gouge",
     "leftover",
     "hole left uncut",
+    "not decided",
     "feed too fast",
     "near miss",
     "plunge feed",

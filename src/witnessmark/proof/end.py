@@ -94,7 +94,7 @@ def judge_end(
         walls = judged.result()
     findings = _gouge_findings(_spots(walls.gouges.at_mm, walls.gouges.by_mm), walls.gouges, work)
     for floor in floors:
-        findings += _floor_gouges(floor, work, settings.gouge_tolerance_mm)
+        findings += _floor_gouges(floor, work, settings.gouge_tolerance_mm) + _undecided(floor)
     left = Left.joined([walls.left, *(floor.left for floor in floors)])
     fault = left.eased_mm == 0
     findings += _left_findings(left.at_mm[fault], left.by_mm[fault]) + bridged.findings()
@@ -205,6 +205,20 @@ def _floor_gouges(floor: Floors, work: Work, tolerance_mm: float) -> list[Findin
         at = _point(faults.at_mm[row])
         found.append(Finding("gouge", what, "stop", at, "piece", placement, file, line, by_mm, _GOUGE_REMEDIES))
     return found
+
+
+def _undecided(floor: Floors) -> list[Finding]:
+    """Where the finest grid does not tell whether the tolerances are kept between its places."""
+    if floor.undecided_mm2 == 0.0:
+        return []
+    what = (
+        f"{floor.undecided_mm2:.3f} mm2 of floors could not be decided down to a grid of {floor.finest_mm:g} mm: at "
+        f"its places the tolerances are kept, between them they may be passed by at most {floor.undecided_by_mm:.3f} mm"
+    )
+    remedy = ("prove again on a finer grid (--pitch)", "leave less on floors: a smaller stepover")
+    at = floor.undecided_at_mm
+    by_mm = floor.undecided_by_mm
+    return [Finding("not decided", what, "warning", at, "piece", "", "", 0, by_mm, remedy, "within the bracket")]
 
 
 def _is_through(deviation: Deviation, at_mm: Floats) -> bool:

@@ -1,11 +1,10 @@
 """Floors and shallow faces (at most 45 degrees), by the height field: made surface against wanted, along the normal.
 
 Frame   *seen*: the piece turned so that the side in question is up (x, up * y, up * z), not shifted; see edges
-Method  at each cell's centre both surfaces are exact. Between centres they may differ by what the neighbours show:
-        half the difference to the neighbour on either side, the greatest over four directions (exact for a ridge
-        whose flanks are straight over two cells; a ball's flanks bend by pitch^2 / 8 R, 0.002 mm at 0.2 mm).
-        Where that estimate passes a tolerance that the centre keeps, the tile is judged again at half the pitch.
-Valid   what is below the estimate's own error is not seen: see docs/proof.md
+Method  at each cell's centre both surfaces are exact, and over the whole cell made minus wanted is bounded (between).
+        Where a bound passes a tolerance that the centre keeps, that part is judged again at half the pitch, until all
+        is decided or FINEST_MM or REFINE_CELLS is reached.
+Valid   what is decided holds for the continuous surface; cells beside walls: at their centres (docs/proof.md)
 """
 
 from __future__ import annotations
@@ -15,12 +14,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_dilation, binary_erosion
+from scipy.ndimage import binary_dilation
 
 from witnessmark.field.drop import top_centre
 from witnessmark.field.grid import Grid, Heights
 from witnessmark.field.sweep import remove
 
+from .between import Between, Bounds
 from .edges import STEEPEST_FLOOR_RATIO
 from .left import Left
 from .nearby import distance_to_any
@@ -31,12 +31,12 @@ Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 TILE_CELLS = 64
-FINEST_MM = 0.05
-REFINE_CELLS = 3_000_000  # cells looked at again on one side of a piece
+FINEST_MM = 0.0125
+REFINE_CELLS = 4_000_000  # cells looked at again on one side of a piece
 MOST_FLAGGED = 2000  # suspect places of one kind looked at first, where there are more
 FAR_FROM_WALL_MM = 5.0
-WALL_CELLS = 2  # cells this close to a wall show what the wall left, and are not estimated between centres
-SMOOTH_MM = 0.4  # neighbours that differ by more are two surfaces
+ROUNDING_MM = 1e-6
+TOLD_CELLS = 2  # what is undecided this close to a place beyond tolerance belongs to that place
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,9 +82,11 @@ def never(faults: FloorFaults) -> Left:
 
 @dataclass(frozen=True, eq=False)
 class Floors:
-    """What the floors seen from one side came to; ``worst_within_mm`` the most wood left that keeps the allowance;
-    ``bracket_mm`` is the least and greatest deviation, estimated
-    between the cells' centres as well; ``undecided_mm2`` the area where that estimate alone passes a tolerance.
+    """What the floors seen from one side came to; ``worst_within_mm`` the most wood left that keeps the allowance.
+
+    ``bracket_mm``: between these every deviation of the decided area lies, for the continuous surface;
+    ``undecided_mm2``: where a bound alone passes a tolerance, in the end, the worst of it at ``undecided_at_mm``;
+    ``beside_mm2``: so near to walls that only the cells' centres are looked at.
 
     Where very many places are suspect, ``gouges`` and ``left`` may be those of a sample; no fault at all means that
     every one was looked at.
@@ -99,6 +101,9 @@ class Floors:
     bracket_mm: tuple[float, float]
     area_mm2: float
     undecided_mm2: float
+    undecided_at_mm: tuple[float, float, float] | None
+    undecided_by_mm: float
+    beside_mm2: float
     finest_mm: float
     deviation: Deviation
 
@@ -117,11 +122,10 @@ class FloorJudge:
     def judged(self, made: Heights, grid: Grid, excused: Excuse = never) -> Floors:
         """Judge ``made`` (the wood's top at the end, -inf where it is gone)."""
         deviation = self._deviation(grid, made)
-        low, high = between_centres(deviation.by_mm)
-        suspects = _Suspects()
-        self._suspect(deviation, suspects)
-        undecided = ((low < -self.gouge_tolerance_mm) | (high > self.allowance_mm)) & self._keeps(deviation.by_mm)
-        rest_mm2, finest_mm = self._refined(grid, undecided, suspects)
+        suspects, finer = _Suspects(), _Finer()
+        between = self._between()
+        bounds = self._looked_at(deviation, between, suspects, finer)
+        self._refined(between, finer, suspects)
         gouged, left = self._gouged(suspects.gouged()), self._left(suspects.left(), excused)
         kept = deviation.by_mm[self._keeps(deviation.by_mm)]
         within_mm = float(kept.max(initial=0.0))
@@ -132,12 +136,20 @@ class FloorJudge:
             within_mm,
             gouged,
             left,
-            self._bracket(deviation, low, high),
+            (finer.least_mm, finer.most_mm),
             float(np.isfinite(deviation.by_mm).sum()) * grid.pitch_mm**2,
-            rest_mm2,
-            finest_mm,
+            finer.rest_mm2,
+            finer.worst_at_mm,
+            finer.worst_by_mm,
+            float(bounds.beside.sum()) * grid.pitch_mm**2,
+            finer.finest_mm,
             deviation,
         )
+
+    def _between(self) -> Between:
+        cuts = [(cut.profile, cut.rows) for cut in self.cuts]
+        tolerance_mm = max(self.gouge_tolerance_mm, self.allowance_mm)
+        return Between.of(self.triangles, self._normal_z(), cuts, self.blank_top_mm, tolerance_mm)
 
     def _gouged(self, suspects: FloorFaults) -> FloorFaults:
         return looked_at(
@@ -160,10 +172,6 @@ class FloorJudge:
     def _keeps(self, by_mm: Heights) -> Mask:
         """Cells whose centre keeps both tolerances."""
         return (by_mm >= -self.gouge_tolerance_mm) & (by_mm <= self.allowance_mm)
-
-    def _bracket(self, deviation: Deviation, low: Heights, high: Heights) -> tuple[float, float]:
-        keeps = self._keeps(deviation.by_mm)
-        return float(low[keeps].min(initial=0.0)), float(high[keeps].max(initial=0.0))
 
     def _normal_z(self) -> Floats:
         cross = np.cross(self.triangles[:, 1] - self.triangles[:, 0], self.triangles[:, 2] - self.triangles[:, 0])
@@ -212,40 +220,69 @@ class FloorJudge:
             remove(made, grid, cut.rows[over], cut.profile, threads=1)
         return made
 
-    def _refined(self, grid: Grid, undecided: Mask, suspects: _Suspects) -> tuple[float, float]:
-        """Judge the undecided tiles at finer pitches; (area still undecided mm2, finest pitch mm)."""
-        tiles = _tiles(grid, undecided)
-        if not tiles or grid.pitch_mm <= FINEST_MM:
-            return float(undecided.sum()) * grid.pitch_mm**2, grid.pitch_mm
-        spent, finer = 0, _Finer()
-        for tile, waiting_mm2 in tiles:
-            cells = 4 * tile.nx * tile.ny
-            if spent + cells > REFINE_CELLS:
-                finer.rest_mm2 += waiting_mm2
-                continue
-            spent += self._look_again(_halved(tile), finer, suspects)
-        return finer.rest_mm2, finer.finest_mm
-
-    def _look_again(self, grid: Grid, finer: _Finer, suspects: _Suspects) -> int:
-        """Judge one tile at its own pitch, and at half of it where that does not decide; returns the cells seen."""
-        deviation = self._deviation(grid, self.made_top(grid))
-        low, high = between_centres(deviation.by_mm)
+    def _looked_at(self, deviation: Deviation, between: Between, suspects: _Suspects, finer: _Finer) -> Bounds:
+        """Judge a grid: faults at the centres, bounds over the cells, and what is still to be looked at closer."""
+        grid = deviation.grid
         self._suspect(deviation, suspects)
+        keeps = self._keeps(deviation.by_mm)
+        bounds = between.bounds(grid, deviation.wanted_mm, np.isfinite(deviation.by_mm))
+        beyond = np.fmax(-bounds.least_mm - self.gouge_tolerance_mm, bounds.most_mm - self.allowance_mm)
+        told = binary_dilation(np.isfinite(deviation.by_mm) & ~keeps, iterations=TOLD_CELLS)
+        open_ = keeps & (beyond > ROUNDING_MM) & ~told
+        decided = keeps & np.isfinite(beyond) & ~open_ & ~told
+        finer.least_mm = min(finer.least_mm, float(bounds.least_mm[decided].min(initial=0.0)))
+        finer.most_mm = max(finer.most_mm, float(bounds.most_mm[decided].max(initial=0.0)))
         finer.finest_mm = min(finer.finest_mm, grid.pitch_mm)
-        undecided = ((low < -self.gouge_tolerance_mm) | (high > self.allowance_mm)) & self._keeps(deviation.by_mm)
-        spent = grid.nx * grid.ny
-        if undecided.any():
-            if grid.pitch_mm / 2 >= FINEST_MM - 1e-9:
-                spent += self._look_again(_halved(grid), finer, suspects)
-            else:
-                finer.rest_mm2 += float(undecided.sum()) * grid.pitch_mm**2
-        return spent
+        finer.spent += grid.nx * grid.ny
+        if not open_.any():
+            return bounds
+        if grid.pitch_mm / 2 >= FINEST_MM - 1e-9:
+            finer.waiting += _tiles(deviation, open_, beyond)
+        else:
+            for tile in _tiles(deviation, open_, beyond):
+                finer.give_up(tile)
+        return bounds
+
+    def _refined(self, between: Between, finer: _Finer, suspects: _Suspects) -> None:
+        """Judge what waits at finer pitches, coarse ones first, the fullest tiles first."""
+        finer.spent = 0
+        while finer.waiting:
+            tile = finer.waiting.pop(0)
+            if finer.spent > REFINE_CELLS:
+                finer.give_up(tile)
+                continue
+            half = _halved(tile.grid)
+            self._looked_at(self._deviation(half, self.made_top(half)), between, suspects, finer)
+
+
+@dataclass(frozen=True, eq=False)
+class _Tile:
+    """A part of a grid that is to be looked at closer: how much is undecided in it, and the worst of that."""
+
+    grid: Grid
+    area_mm2: float
+    by_mm: float
+    at_mm: tuple[float, float, float]
 
 
 @dataclass(eq=False)
 class _Finer:
+    """What looking closer came to: the parts that wait, the cells spent, and the bounds of what is decided."""
+
+    waiting: list[_Tile] = field(default_factory=list)
+    spent: int = 0
     rest_mm2: float = 0.0
+    worst_by_mm: float = 0.0
+    worst_at_mm: tuple[float, float, float] | None = None
     finest_mm: float = np.inf
+    least_mm: float = 0.0
+    most_mm: float = 0.0
+
+    def give_up(self, tile: _Tile) -> None:
+        """Its area stays undecided."""
+        self.rest_mm2 += tile.area_mm2
+        if self.worst_at_mm is None or tile.by_mm > self.worst_by_mm:
+            self.worst_by_mm, self.worst_at_mm = tile.by_mm, tile.at_mm
 
 
 @dataclass(frozen=True, eq=False)
@@ -269,43 +306,26 @@ def _all(parts: list[FloorFaults]) -> FloorFaults:
     )
 
 
-def between_centres(by_mm: Heights) -> tuple[Heights, Heights]:
-    """(lowest, highest) deviation over each cell as its neighbours show it; nan where the centre is nan.
-
-    Beside a wall (WALL_CELLS) it is the centre's.
-    """
-    low, high = by_mm.copy(), by_mm.copy()
-    inner = binary_erosion(np.isfinite(by_mm), iterations=WALL_CELLS)
-    if not inner.any():
-        return low, high
-    padded = np.pad(by_mm, 1, constant_values=np.nan)
-    ny, nx = by_mm.shape
-    for dy, dx in ((0, 1), (0, -1), (1, 0), (-1, 0), (1, 1), (1, -1), (-1, 1), (-1, -1)):
-        step = by_mm - padded[1 + dy : 1 + dy + ny, 1 + dx : 1 + dx + nx]
-        step[~(np.abs(step) < SMOOTH_MM)] = 0.0
-        step *= 0.5
-        step += by_mm
-        np.fmax(high, step, out=high, where=inner)
-        np.fmin(low, step, out=low, where=inner)
-    return low, high
-
-
-def _tiles(grid: Grid, mask: Mask) -> list[tuple[Grid, float]]:
-    """The tiles of a grid in which the mask is set, with the area it has there; the fullest first."""
-    found = []
+def _tiles(deviation: Deviation, mask: Mask, beyond: Heights) -> list[_Tile]:
+    """The tiles of a grid in which the mask is set, a cell's margin round it; the fullest first."""
+    grid, found = deviation.grid, []
     wide = binary_dilation(mask)
     for j in range(0, grid.ny, TILE_CELLS):
         for i in range(0, grid.nx, TILE_CELLS):
-            part = wide[j : j + TILE_CELLS, i : i + TILE_CELLS]
-            count = int(mask[j : j + TILE_CELLS, i : i + TILE_CELLS].sum())
+            here = (slice(j, j + TILE_CELLS), slice(i, i + TILE_CELLS))
+            count = int(mask[here].sum())
             if not count:
                 continue
-            rows, columns = np.nonzero(part)
+            rows, columns = np.nonzero(wide[here])
             x0 = grid.x0_mm + (i + columns.min()) * grid.pitch_mm
             y0 = grid.y0_mm + (j + rows.min()) * grid.pitch_mm
-            size = (int(np.ptp(columns)) + 1, int(np.ptp(rows)) + 1)
-            found.append((Grid(x0, y0, grid.pitch_mm, *size), count * grid.pitch_mm**2))
-    return sorted(found, key=lambda tile: -tile[1])
+            tile = Grid(x0, y0, grid.pitch_mm, int(np.ptp(columns)) + 1, int(np.ptp(rows)) + 1)
+            by = np.where(mask[here], beyond[here], -np.inf)
+            row, column = np.unravel_index(np.argmax(by), by.shape)
+            x, y, z = grid.x_mm[i + column], grid.y_mm[j + row], deviation.wanted_mm[here][row, column]
+            at = (float(x), float(deviation.up * y), float(deviation.up * z))
+            found.append(_Tile(tile, count * grid.pitch_mm**2, float(by[row, column]), at))
+    return sorted(found, key=lambda tile: -tile.area_mm2)
 
 
 def _halved(grid: Grid) -> Grid:

@@ -19,27 +19,11 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from witnessmark.field.profile import CONE, TAPERED_BALL
+from witnessmark.field.profile import CONE, TAPERED_BALL, disc_radius
+
+__all__ = ["between", "covered_span", "disc_radius", "full_height", "nearest_on"]
 
 Floats = NDArray[np.float64]
-
-
-@njit(cache=True, error_model="numpy")
-def disc_radius(h: float, profile: Floats) -> float:
-    """Radius of the disc that is cut at height h above the tip; -1 below the tip."""
-    if h < 0.0:
-        return -1.0
-    kind = int(profile[0])
-    radius, corner, slope = profile[1], profile[2], profile[3]
-    if kind == CONE:
-        return min(radius, h / slope)
-    if kind == TAPERED_BALL:
-        if h > profile[5]:
-            return min(radius, profile[4] + (h - profile[5]) / slope)
-        return math.sqrt(max(2.0 * corner * h - h * h, 0.0))
-    if h >= corner:
-        return radius
-    return radius - corner + math.sqrt(max(2.0 * corner * h - h * h, 0.0))
 
 
 @njit(cache=True, error_model="numpy")

@@ -130,7 +130,9 @@ def _floors_record(floors: Floors) -> dict[str, Any]:
         "worst_leftover_mm": _rounded(floors.worst_left_mm),
         "least_deviation_mm": _rounded(floors.bracket_mm[0]),
         "greatest_deviation_mm": _rounded(floors.bracket_mm[1]),
-        "undecided_mm2": _rounded(floors.undecided_mm2, 2),
+        "undecided_mm2": _rounded(floors.undecided_mm2, 3),
+        "undecided_by_mm": _rounded(floors.undecided_by_mm),
+        "beside_walls_mm2": _rounded(floors.beside_mm2, 1),
         "finest_pitch_mm": _rounded(floors.finest_mm),
     }
 
@@ -165,7 +167,7 @@ def summary_text(verdict: Verdict) -> str:
         lines.append(
             f"  floors seen from {side}: {floors.area_mm2 / 100:.0f} cm2, "
             f"{floors.bracket_mm[0]:+.3f} to {floors.bracket_mm[1]:+.3f} mm, "
-            f"{floors.undecided_mm2:.1f} mm2 not decided between places looked at"
+            f"{floors.undecided_mm2:.2f} mm2 not decided, down to {floors.finest_mm:g} mm"
         )
     if verdict.step is not None:
         x, y, z = verdict.step.place_mm
