@@ -3,7 +3,7 @@
 Question   what is left of each column; which intervals hang together
 Frame      piece frame; cell k = row * nx + column holds the intervals first[k] .. first[k + 1]
 Units      mm
-Arrays     first (ny * nx + 1) int64; low, high (m,) float32, rising within a cell and not touching
+Arrays     first (ny * nx + 1) int32; low, high (m,) float32, rising within a cell and not touching
 Method     two passes (count, then fill); connected components by union-find with path halving over the four sides
            of each column, two intervals being joined if they overlap by more than a given height
 Source     Galler, B. A. and Fisher, M. J. (1964), An improved equivalence algorithm, Communications of the ACM 7(5)
@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from .grid import Heights
 
-Ints = NDArray[np.int64]
+Ints = NDArray[np.int32]
 Labels = NDArray[np.int32]
 
 SLIVER_MM = 1e-4  # a rest thinner than this is rounding, not wood

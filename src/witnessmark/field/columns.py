@@ -5,7 +5,7 @@ Frame      intervals lie in the piece frame, along its z axis; every answer is g
            belongs to the ``rotation`` asked for: x, y through the piece's origin, z = 0 the blank's face beneath
            (its lower face with +z up, its upper face with -z up), as in ``job.frames.standing``
 Units      mm, mm3
-Arrays     first (ny * nx + 1) int64, low, high (m,) float32; fields (ny, nx) float32, -inf: no wood (top),
+Arrays     first (ny * nx + 1) int32, low, high (m,) float32; fields (ny, nx) float32, -inf: no wood (top),
            +inf: no wood (bottom)
 Method     a cut takes one interval out of every column; pieces of wood by union-find over side-adjacent columns
 Source     none needed
@@ -48,7 +48,7 @@ class Columns:
     grid: Grid
     z_from_mm: float
     z_to_mm: float
-    first: NDArray[np.int64]
+    first: NDArray[np.int32]
     low: Heights
     high: Heights
 
@@ -56,7 +56,7 @@ class Columns:
     def block(grid: Grid, z_from_mm: float, z_to_mm: float, inside: Mask | None = None) -> Columns:
         """A solid blank over the grid (or over the cells ``inside`` (ny, nx) alone), piece frame."""
         cells = np.ones(grid.shape, dtype=bool) if inside is None else np.asarray(inside, dtype=bool)
-        first = np.concatenate([[0], np.cumsum(cells.ravel(), dtype=np.int64)])
+        first = np.concatenate([np.zeros(1, np.int32), np.cumsum(cells.ravel(), dtype=np.int32)])
         low = np.full(int(first[-1]), z_from_mm, dtype=np.float32)
         return Columns(grid, z_from_mm, z_to_mm, first, low, np.full_like(low, z_to_mm))
 
@@ -84,28 +84,39 @@ class Columns:
 
     def lowered(self, heights: Heights, rotation: Floats) -> Columns:
         """Cut down to a top field (standing frame, on the grid that ``top`` gives): what is above it goes."""
-        return self.without(heights, np.full(heights.shape, np.inf, dtype=np.float32), rotation)
+        self._must_lie_on(heights, rotation)
+        cut = self._piece_z(heights, rotation)
+        none = np.broadcast_to(np.float32(-np.inf if is_over(rotation) else np.inf), cut.shape)
+        return self._cut(none, cut) if is_over(rotation) else self._cut(cut, none)
 
     def without(self, from_heights: Heights, to_heights: Heights, rotation: Floats) -> Columns:
         """Take from .. to out of every column (standing frame, on the grid that ``top`` gives), as an undercut does.
 
         Where ``to`` is not above ``from`` nothing is taken.
         """
-        if from_heights.shape != turned_grid(self.grid, rotation).shape or to_heights.shape != from_heights.shape:
-            raise ValueError(f"fields of shape {from_heights.shape} do not lie on these columns")
-        lower, upper = (turned_back(h.astype(np.float32, copy=False), rotation) for h in (from_heights, to_heights))
+        for heights in (from_heights, to_heights):
+            self._must_lie_on(heights, rotation)
+        lower, upper = (self._piece_z(heights, rotation) for heights in (from_heights, to_heights))
+        return self._cut(upper, lower) if is_over(rotation) else self._cut(lower, upper)
+
+    def _must_lie_on(self, heights: Heights, rotation: Floats) -> None:
+        if heights.shape != turned_grid(self.grid, rotation).shape:
+            raise ValueError(f"a field of shape {heights.shape} does not lie on these columns")
+
+    def _piece_z(self, heights: Heights, rotation: Floats) -> Heights:
+        """A field of the standing frame as heights of the piece frame, one for each column (a copy)."""
+        field = turned_back(heights.astype(np.float32, copy=False), rotation).reshape(-1)
         if is_over(rotation):
-            lower, upper = np.float32(self.z_to_mm) - upper, np.float32(self.z_to_mm) - lower
-        else:
-            lower, upper = lower + np.float32(self.z_from_mm), upper + np.float32(self.z_from_mm)
-        return self._cut(lower.reshape(-1), upper.reshape(-1))
+            return np.subtract(np.float32(self.z_to_mm), field, out=field)
+        return np.add(field, np.float32(self.z_from_mm), out=field)
 
     def _cut(self, cut_from: Heights, cut_to: Heights) -> Columns:
         nx = self.grid.nx
-        left = np.empty(self.grid.ny * nx, dtype=np.int64)
+        first = np.zeros(self.grid.ny * nx + 1, dtype=np.int32)
+        left = first[1:]
         wood = (self.first, self.low, self.high)
         in_strips(lambda a, b: kernels.count_left(*wood, cut_from, cut_to, left, a * nx, b * nx), self.grid.ny)
-        first = np.concatenate([np.zeros(1, dtype=np.int64), np.cumsum(left)])
+        np.cumsum(left, out=left)
         low, high = (np.empty(int(first[-1]), dtype=np.float32) for _ in range(2))
 
         def fill(a: int, b: int) -> None:
@@ -113,6 +124,16 @@ class Columns:
 
         in_strips(fill, self.grid.ny)
         return replace(self, first=first, low=low, high=high)
+
+    def box_mm(self) -> tuple[float, float, float, float] | None:
+        """The smallest rectangle of cells round the wood, x, y from; x, y to, piece frame; None without wood."""
+        has = (np.diff(self.first) > 0).reshape(self.grid.shape)
+        rows, cells = np.flatnonzero(has.any(axis=1)), np.flatnonzero(has.any(axis=0))
+        if not len(rows):
+            return None
+        grid, pitch = self.grid, self.grid.pitch_mm
+        x0, y0 = grid.x0_mm + float(cells[0]) * pitch, grid.y0_mm + float(rows[0]) * pitch
+        return (x0, y0, grid.x0_mm + float(cells[-1] + 1) * pitch, grid.y0_mm + float(rows[-1] + 1) * pitch)
 
     def volume_mm3(self) -> float:
         """The wood's volume."""

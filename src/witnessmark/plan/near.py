@@ -121,6 +121,6 @@ def columns_of(columns: Columns, patch: Patch, place: Placement) -> Columns:
     part = Patch(columns.grid, int(rows[0]), int(rows[-1]) + 1, int(cells[0]), int(cells[-1]) + 1)
     kept = np.flatnonzero(inside.ravel())
     count = np.diff(columns.first)[kept]
-    first = np.concatenate([np.zeros(1, dtype=np.int64), np.cumsum(count)])
+    first = np.concatenate([np.zeros(1, np.int32), np.cumsum(count, dtype=np.int32)])
     index = np.repeat(columns.first[:-1][kept] - first[:-1], count) + np.arange(first[-1])
     return replace(columns, grid=part.grid, first=first, low=columns.low[index], high=columns.high[index])

@@ -29,7 +29,7 @@ from .levels import judged_levels
 from .meet import Step, step_between
 from .passes import LOOK_MM, Passes
 from .verdict import EasedPlace
-from .walls import Places, Walls, wall_judge
+from .walls import Box, Places, Walls, wall_judge
 
 Floats = NDArray[np.float64]
 
@@ -63,19 +63,21 @@ class End:
 def judge_end(
     work: Work,
     solid: Solid,
-    before: Columns,
+    blank_mm: Box,
     after: Columns,
     cutters: tuple[Cutter, ...],
     settings: Settings,
     placements: Sequence[Placement] = (),
 ) -> End:
-    """Judge walls and floors, and part what no listed cutter could have taken from what is at fault."""
+    """Judge walls and floors, and part what no listed cutter could have taken from what is at fault.
+
+    ``blank_mm``: the rectangle that the whole blank filled, piece frame.
+    """
     allowance_mm = settings.scallop_mm + settings.leftover_tolerance_mm
     triangles = solid.triangles
-    box = wood_box(before)
-    z_range_mm = (before.z_from_mm, before.z_to_mm)
+    z_range_mm = (after.z_from_mm, after.z_to_mm)
     judge = wall_judge(
-        triangles, work.passes, work.profiles, box, z_range_mm, settings.gouge_tolerance_mm, allowance_mm
+        triangles, work.passes, work.profiles, blank_mm, z_range_mm, settings.gouge_tolerance_mm, allowance_mm
     )
     able, bridged = reaching(cutters), bridge_wood(placements, cutters)
     excuses = Excuses(judge, bridged, allowance_mm)
@@ -106,17 +108,6 @@ def judge_end(
     by_mm = _as_much_as_stands(easing, left.at_mm[corner], left.by_mm[corner], left.eased_mm[corner])
     eased = _eased(left.at_mm[corner], by_mm, left.eased_mm[corner])
     return End(walls, tuple(floors), findings, eased, step_between(judge, placements))
-
-
-def wood_box(columns: Columns) -> tuple[float, float, float, float]:
-    """The rectangle that the blank's wood fills, piece frame, mm."""
-    has = np.diff(columns.first).reshape(columns.grid.shape) > 0
-    rows, cells = np.flatnonzero(has.any(axis=1)), np.flatnonzero(has.any(axis=0))
-    grid, pitch = columns.grid, columns.grid.pitch_mm
-    if not len(rows):
-        return (0.0, 0.0, 0.0, 0.0)
-    x0, y0 = grid.x0_mm + float(cells[0]) * pitch, grid.y0_mm + float(rows[0]) * pitch
-    return (x0, y0, grid.x0_mm + float(cells[-1] + 1) * pitch, grid.y0_mm + float(rows[-1] + 1) * pitch)
 
 
 def _floor(
@@ -213,7 +204,7 @@ def _undecided(floor: Floors) -> list[Finding]:
         return []
     what = (
         f"{floor.undecided_mm2:.3f} mm2 of floors could not be decided down to a grid of {floor.finest_mm:g} mm: at "
-        f"its places the tolerances are kept, between them they may be passed by at most {floor.undecided_by_mm:.3f} mm"
+        f"its places the tolerances are kept, between them they are passed by at most {floor.undecided_by_mm:.3f} mm"
     )
     remedy = ("prove again on a finer grid (--pitch)", "leave less on floors: a smaller stepover")
     at = floor.undecided_at_mm

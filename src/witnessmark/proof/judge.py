@@ -74,11 +74,15 @@ def prove(
     """
     started = time.perf_counter()
     tell = progress or silent
-    trial = _tried(programs, columns, machine, cutters, placements, settings, tell, piece_name, poses or {})
+    pitch_mm = columns.grid.pitch_mm
+    _check(programs, columns, cutters, placements, piece_name or "proof")
+    trial = _Trial(columns, machine, settings, cutters)
+    del columns  # the whole blank: what is left of it is in the trial
+    trial.run_all(programs, placements, poses or {}, tell, piece_name)
     give_back()
     tell(f"{piece_name}: the made piece against the drawn one", 0.8)
     ran = {program.placement: placements[program.placement] for program in programs}
-    end = judge_end(trial.work(), solid, columns, trial.columns, tuple(cutters), settings, tuple(ran.values()))
+    end = judge_end(trial.work(), solid, trial.blank_mm, trial.columns, tuple(cutters), settings, tuple(ran.values()))
     findings = ranked(trial.findings + end.findings + missing_findings(planned, programs))
     tell(f"{piece_name}: proven", 1.0)
     return Verdict(
@@ -91,7 +95,7 @@ def prove(
         programs=tuple(trial.rows),
         eased=end.eased,
         fingerprint=proof_fingerprint(programs, solid, machine, cutters, placements, settings, poses or {}),
-        pitch_mm=columns.grid.pitch_mm,
+        pitch_mm=pitch_mm,
         seconds=time.perf_counter() - started,
         gouge_tolerance_mm=settings.gouge_tolerance_mm,
         allowance_mm=settings.scallop_mm + settings.leftover_tolerance_mm,
@@ -108,41 +112,21 @@ def watch(
     settings: Settings,
 ) -> Watched:
     """All that can be told of programs without knowing what is to be made; arguments and refusals as in ``prove``."""
-    trial = _tried(programs, columns, machine, cutters, placements, settings, silent, "", {})
+    _check(programs, columns, cutters, placements, "proof")
+    trial = _Trial(columns, machine, settings, cutters)
+    del columns
+    trial.run_all(programs, placements, {}, silent, "")
     return Watched(ranked(trial.findings), trial.columns, tuple(trial.rows))
-
-
-def _tried(
-    programs: Sequence[ProgramText],
-    columns: Columns,
-    machine: Machine,
-    cutters: Sequence[Cutter],
-    placements: Mapping[str, Placement],
-    settings: Settings,
-    tell: Progress,
-    piece_name: str,
-    poses: Mapping[str, Pose],
-) -> _Trial:
-    """The wood after all programs, in running order."""
-    by_name = {cutter.name: cutter for cutter in cutters}
-    _check(programs, columns, by_name, placements, piece_name or "proof")
-    trial = _Trial(columns, machine, settings, list(by_name.values()))
-    for i, program in enumerate(programs):
-        tell(f"{piece_name}: {program.file}", 0.8 * i / len(programs))
-        placement = placements[program.placement]
-        last = i + 1 == len(programs) or programs[i + 1].placement != program.placement
-        first = i == 0 or programs[i - 1].placement != program.placement
-        trial.run(program, placement, by_name[program.cutter], poses.get(placement.name, HERE), first, last)
-    return trial
 
 
 def _check(
     programs: Sequence[ProgramText],
     columns: Columns,
-    cutters: Mapping[str, Cutter],
+    cutters: Sequence[Cutter],
     placements: Mapping[str, Placement],
     where: str,
 ) -> None:
+    names = {cutter.name for cutter in cutters}
     troubles = []
     if not programs:
         troubles.append(refuse(where, "there is no program to prove", "run: witnessmark program"))
@@ -151,7 +135,7 @@ def _check(
             what = f"its placement {program.placement} is not in the plan"
             troubles.append(refuse(program.file, what, "plan again, and write the programs again"))
             continue
-        if program.cutter not in cutters:
+        if program.cutter not in names:
             what = f"its cutter {program.cutter} is not in the job"
             troubles.append(refuse(program.file, what, "name the cutter as in the job"))
         troubles += _placed(program, placements[program.placement], columns)
@@ -174,18 +158,35 @@ def _placed(program: ProgramText, placement: Placement, columns: Columns) -> lis
 class _Trial:
     """The wood on its way through the programs, and what was found."""
 
-    def __init__(self, columns: Columns, machine: Machine, settings: Settings, cutters: list[Cutter]) -> None:
-        self.blank = columns
+    def __init__(self, columns: Columns, machine: Machine, settings: Settings, cutters: Sequence[Cutter]) -> None:
+        self.blank_mm = columns.box_mm() or (0.0, 0.0, 0.0, 0.0)
         self.columns = columns
         self.machine = machine
         self.settings = settings
-        self.cutters = cutters
+        self.by_name = {cutter.name: cutter for cutter in cutters}
+        self.cutters = list(self.by_name.values())
         self.findings: list[Finding] = []
         self.rows: list[ProgramRow] = []
         self.holding = Holding()
         self.ran: list[tuple[str, str, NDArray[np.int64]]] = []  # placement, file, line of each motion
         self.passes: dict[int, list[Passes]] = {}
         self.cuts: dict[int, list[Cuts]] = {}
+
+    def run_all(
+        self,
+        programs: Sequence[ProgramText],
+        placements: Mapping[str, Placement],
+        poses: Mapping[str, Pose],
+        tell: Progress,
+        piece_name: str,
+    ) -> None:
+        """All programs, in running order."""
+        for i, program in enumerate(programs):
+            tell(f"{piece_name}: {program.file}", 0.8 * i / len(programs))
+            placement, cutter = placements[program.placement], self.by_name[program.cutter]
+            last = i + 1 == len(programs) or programs[i + 1].placement != program.placement
+            first = i == 0 or programs[i - 1].placement != program.placement
+            self.run(program, placement, cutter, poses.get(placement.name, HERE), first, last)
 
     def run(
         self, program: ProgramText, placement: Placement, cutter: Cutter, pose: Pose, first: bool, last: bool
@@ -194,14 +195,15 @@ class _Trial:
         rotation = placement.stand.rotation
         if first:
             self.findings += standing_findings(self.columns, placement, self.machine)
-            self.findings += upright_findings(self.blank, self.columns, placement, pose, self.machine)
+            self.findings += upright_findings(self.blank_mm, self.columns, placement, pose, self.machine)
         heights, grid = self.columns.top(rotation)
         heights = np.ascontiguousarray(heights, dtype=np.float32)
-        held = held_cells(placement, grid)
         volume_mm3 = self.columns.volume_mm3()
         table = moved(read(program.text, self._given(cutter)), program.origin_mm)
         ran = run_program(program, table, placement, cutter, self.machine, self.settings, pose, heights, grid)
         self.columns = self.columns.lowered(heights, rotation)
+        del heights
+        held = held_cells(placement, grid)
         loose, count = self.holding.loose_findings(self.columns, placement, held, program.file)
         self.findings += ran.findings + loose
         number = next(k for k, one in enumerate(self.cutters, start=1) if one.name == cutter.name)

@@ -22,21 +22,23 @@ Floats = NDArray[np.float64]
 
 
 def upright_findings(
-    blank: Columns, wood: Columns, placement: Placement, pose: Pose, machine: Machine
+    blank_mm: Rectangle, wood: Columns, placement: Placement, pose: Pose, machine: Machine
 ) -> list[Finding]:
-    """What reaches past an upright: the ``wood`` that is left, and the board centred under the whole ``blank``."""
-    along = _extent(wood, placement)
-    if along is None:
+    """What reaches past an upright: the ``wood`` that is left, and the board centred under the whole blank.
+
+    ``blank_mm``: the rectangle that the blank fills, piece frame.
+    """
+    box_mm = wood.box_mm()
+    if box_mm is None:
         return []
-    found = []
+    along, found = _standing(box_mm, placement), []
     pitch_mm = wood.grid.pitch_mm
     past_mm = _past_mm(along, placement, pose, machine)
     if past_mm > pitch_mm:
         what = f"the wood reaches {past_mm:.1f} mm past the upright"
         remedies = ("shift the placement away from that upright", "make the blank smaller across the machine")
         found.append(_finding("wood meets upright", what, placement, past_mm, remedies))
-    whole = _extent(blank, placement)
-    board = board_rectangle(machine, whole) if whole else None
+    board = board_rectangle(machine, _standing(blank_mm, placement))
     past_mm = _past_mm(board, placement, pose, machine) if board else 0.0
     if past_mm > pitch_mm:
         what = f"the movable board reaches {past_mm:.1f} mm past the upright"
@@ -49,20 +51,12 @@ def _finding(kind: str, what: str, placement: Placement, past_mm: float, remedie
     return Finding(kind, what, "stop", None, "standing", placement.name, "", 0, past_mm, remedies)
 
 
-def _extent(columns: Columns, placement: Placement) -> Rectangle | None:
-    """The smallest upright rectangle round the wood, standing frame; None without wood."""
-    top, grid = columns.top(placement.stand.rotation)
-    wood = np.isfinite(top)
-    if not wood.any():
-        return None
-    columns_of, rows_of = np.flatnonzero(wood.any(axis=0)), np.flatnonzero(wood.any(axis=1))
-    half_mm = grid.pitch_mm / 2
-    return (
-        float(grid.x_mm[columns_of[0]]) - half_mm,
-        float(grid.y_mm[rows_of[0]]) - half_mm,
-        float(grid.x_mm[columns_of[-1]]) + half_mm,
-        float(grid.y_mm[rows_of[-1]]) + half_mm,
-    )
+def _standing(box_mm: Rectangle, placement: Placement) -> Rectangle:
+    """A rectangle of the piece frame as it stands (a side of +z or -z up)."""
+    x0, y0, x1, y1 = box_mm
+    ends = placement.stand.apply(np.array([[x0, y0, 0.0], [x1, y1, 0.0]]))[:, :2]
+    (left, front), (right, back) = ends.min(axis=0).tolist(), ends.max(axis=0).tolist()
+    return (left, front, right, back)
 
 
 def _past_mm(rectangle_mm: Rectangle, placement: Placement, pose: Pose, machine: Machine) -> float:

@@ -118,13 +118,13 @@ def prove_piece(
     """The judge's verdict on one piece, from the whole blank on."""
     job, solid = workshop.job, workshop.solids[plan.piece.name]
     box = blank_box(plan.piece.blank, *solid.bounds_mm)
-    columns = whole_blank(box, job.settings.proof_pitch_mm if pitch_mm is None else pitch_mm)
+    pitch_mm = job.settings.proof_pitch_mm if pitch_mm is None else pitch_mm
     programs = [ProgramText(draft.file, draft.placement, draft.cutter, draft.text) for draft in drafts]
     placements = {step.placement.name: step.placement for step in plan.placements}
     planned = [Planned(info.file, info.placement, info.cutter) for step in plan.placements for info in step.programs]
     return judge(
         programs,
-        columns,
+        whole_blank(box, pitch_mm),
         solid,
         job.machine,
         job.cutters,
