@@ -10,8 +10,9 @@ Arrays     lines (n, 6) float64: from x, y, z; to x, y, z; bulge (n,): how far t
 Method     What one straight move leaves of a cutter whose surface never falls with the radius is a convex function f
            of the place, finite over its own footprint. Against a plane it is greatest over a cell at one of the
            corners: the least over the moves of that bounds the made surface from above. From beneath f >= 2 f(middle)
-           - max f over the corners (convex about the middle); where a footprint covers a part of the cell only, and wherever
-           it is better, the lowest tip within reach and the surface at (distance - half diagonal) bound it.
+           - max f over the corners (convex about the middle); where a footprint covers a part of the cell only,
+           and wherever it is better, the lowest tip within reach and the surface at (distance - half
+           diagonal) bound it.
 Source     convex analysis, derived here: f(q) = min over u of z(u) + b(|q - p(u)|) is the least over u of a function
            convex in (q, u)
 Valid      every slope and kind; what float64 rounds; with faces of field.facets, if the wanted surface is one of the

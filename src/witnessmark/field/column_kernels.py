@@ -76,15 +76,17 @@ def fill_left(
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
-def ends(first: Ints, low: Heights, high: Heights, lowest: Heights, highest: Heights) -> None:
-    """Bottom and top of every column; inf, -inf where it is empty."""
-    for k in range(lowest.size):
-        if first[k + 1] > first[k]:
-            lowest[k] = low[first[k]]
-            highest[k] = high[first[k + 1] - 1]
-        else:
-            lowest[k] = np.inf
-            highest[k] = -np.inf
+def lower_ends(first: Ints, low: Heights, end: Heights) -> None:
+    """Bottom of every column; inf where it is empty."""
+    for k in range(end.size):
+        end[k] = low[first[k]] if first[k + 1] > first[k] else np.inf
+
+
+@njit(cache=True, error_model="numpy", nogil=True)
+def upper_ends(first: Ints, high: Heights, end: Heights) -> None:
+    """Top of every column; -inf where it is empty."""
+    for k in range(end.size):
+        end[k] = high[first[k + 1] - 1] if first[k + 1] > first[k] else -np.inf
 
 
 @njit(cache=True, error_model="numpy", nogil=True)

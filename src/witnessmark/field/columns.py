@@ -60,27 +60,25 @@ class Columns:
         low = np.full(int(first[-1]), z_from_mm, dtype=np.float32)
         return Columns(grid, z_from_mm, z_to_mm, first, low, np.full_like(low, z_to_mm))
 
-    def _ends(self) -> tuple[Heights, Heights]:
-        lowest, highest = (np.empty(self.grid.shape, dtype=np.float32) for _ in range(2))
-        kernels.ends(self.first, self.low, self.high, lowest.reshape(-1), highest.reshape(-1))
-        return lowest, highest
-
-    def _standing_z(self, z_piece_mm: Heights, rotation: Floats) -> Heights:
-        if is_over(rotation):
-            return np.float32(self.z_to_mm) - z_piece_mm
-        return z_piece_mm - np.float32(self.z_from_mm)
-
     def top(self, rotation: Floats) -> tuple[Heights, Grid]:
         """The wood's top seen from the side that is up, and its grid (standing frame); -inf where there is none."""
-        lowest, highest = self._ends()
-        seen = self._standing_z(lowest if is_over(rotation) else highest, rotation)
-        return turned(seen, rotation), turned_grid(self.grid, rotation)
+        return self._end(rotation, upper=True)
 
     def bottom(self, rotation: Floats) -> tuple[Heights, Grid]:
         """The wood's underside as it stands, and its grid (standing frame); +inf where there is none."""
-        lowest, highest = self._ends()
-        seen = self._standing_z(highest if is_over(rotation) else lowest, rotation)
-        return turned(seen, rotation), turned_grid(self.grid, rotation)
+        return self._end(rotation, upper=False)
+
+    def _end(self, rotation: Floats, upper: bool) -> tuple[Heights, Grid]:
+        """The upper or the lower end of the wood as it stands."""
+        over = is_over(rotation)
+        end = np.empty(self.grid.shape, dtype=np.float32)
+        take = kernels.lower_ends if upper == over else kernels.upper_ends
+        take(self.first, self.low if upper == over else self.high, end.reshape(-1))
+        if over:
+            np.subtract(np.float32(self.z_to_mm), end, out=end)
+        else:
+            np.subtract(end, np.float32(self.z_from_mm), out=end)
+        return turned(end, rotation), turned_grid(self.grid, rotation)
 
     def lowered(self, heights: Heights, rotation: Floats) -> Columns:
         """Cut down to a top field (standing frame, on the grid that ``top`` gives): what is above it goes."""

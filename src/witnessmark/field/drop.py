@@ -64,11 +64,11 @@ def top_centre(triangles: Floats, grid: Grid) -> tuple[Heights, Ints]:
     """
     corners = np.ascontiguousarray(triangles, dtype=np.float64).reshape(-1, 3, 3)
     rows = np.flatnonzero(_normal_z(corners) > 0.0).astype(np.int32)
-    top = np.full(grid.shape, -np.inf)
+    top = grid.full(-np.inf)
     hit = np.full(grid.shape, -1, dtype=np.int32)
     place = np.array([grid.x0_mm, grid.y0_mm, grid.pitch_mm])
     in_strips(lambda a, b: _centre_rows(corners, rows, place, top, hit, a, b), grid.ny, strips_each=2)
-    return top.astype(np.float32), hit
+    return top, hit
 
 
 def _normal_z(triangles: Floats) -> Floats:
@@ -276,7 +276,7 @@ def _bound_rows(
 
 @njit(cache=True, error_model="numpy", nogil=True)
 def _centre_rows(
-    triangles: Floats, rows: Ints, place: Floats, top: Floats, hit: Ints, y_from: int, y_to: int
+    triangles: Floats, rows: Ints, place: Floats, top: Heights, hit: Ints, y_from: int, y_to: int
 ) -> None:
     """Drop the triangles onto the centres of rows y_from..y_to."""
     x0, y0, pitch = place

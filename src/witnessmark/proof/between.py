@@ -7,6 +7,7 @@ Method  field.bracket over all moves of the side, strip by strip; deviations cou
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -24,7 +25,7 @@ from .passes import chorded
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-STRIP_ROWS = 128
+STRIP_ROWS = 32  # what a strip holds a cell is some 80 bytes
 MARGIN_MM = 1e-6
 
 
@@ -87,9 +88,9 @@ class Between:
 
     def bounds(self, grid: Grid, top: Heights, wanted: Mask) -> Bounds:
         """Bounds over the ``wanted`` cells; ``top`` (ny, nx): the drawn top at the middles."""
-        walls = touched(_near(self.steep, grid), grid)
-        reach_mm = self.tolerance_mm + 2.0 * grid.reach_mm + MARGIN_MM
-        beside = wanted & (disc_max(walls.astype(np.float32), grid, reach_mm) > 0.0)
+        beside = touched(_near(self.steep, grid), grid)
+        _widen(beside, grid, self.tolerance_mm + 2.0 * grid.reach_mm + MARGIN_MM)
+        beside &= wanted
         judged = wanted & ~beside
         least, most = (np.full(grid.shape, np.nan, dtype=np.float32) for _ in range(2))
         for row in range(0, grid.ny, STRIP_ROWS):
@@ -113,6 +114,17 @@ class Between:
             bound *= facets.upright
             bound[~judged] = np.nan
         return least, most
+
+
+def _widen(mask: Mask, grid: Grid, by_mm: float) -> None:
+    """Set the cells within ``by_mm`` of set ones too, strip by strip."""
+    halo = math.ceil(by_mm / grid.pitch_mm) + 1
+    before = mask.copy()
+    for row in range(0, grid.ny, STRIP_ROWS):
+        low, high = max(row - halo, 0), min(row + STRIP_ROWS + halo, grid.ny)
+        wide = disc_max(before[low:high].astype(np.float32), grid, by_mm) > 0.0
+        last = min(row + STRIP_ROWS, grid.ny)
+        mask[row:last] = wide[row - low : last - low]
 
 
 def _near(triangles: Floats, grid: Grid) -> Floats:

@@ -90,9 +90,9 @@ def judge_end(
         excuse = partial(excuses.of_floors, Easing(solid, able, (up,)))
         return _floor(up, work, triangles, after, z_range_mm, settings, allowance_mm, excuse)
 
-    with ThreadPoolExecutor(3, thread_name_prefix="end") as parts:
-        judged = parts.submit(judge_walls)
-        floors = list(parts.map(judge_floor, (1, -1)))
+    with ThreadPoolExecutor(1, thread_name_prefix="walls") as beside:
+        judged = beside.submit(judge_walls)
+        floors = [judge_floor(up) for up in (1, -1)]  # one after the other: each fills memory of its own
         walls = judged.result()
     findings = _gouge_findings(_spots(walls.gouges.at_mm, walls.gouges.by_mm), walls.gouges, work)
     for floor in floors:
@@ -132,7 +132,10 @@ def _floor(
         settings.gouge_tolerance_mm,
         allowance_mm,
     )
-    return judge.judged(*_round_piece(top + np.float32(lift), grid, seen), excused)
+    top += np.float32(lift)
+    made, part = _round_piece(top, grid, seen)
+    del top
+    return judge.judged(made, part, excused)
 
 
 def _round_piece(top: Heights, grid: Grid, seen: Floats) -> tuple[Heights, Grid]:
@@ -217,7 +220,7 @@ def _is_through(deviation: Deviation, at_mm: Floats) -> bool:
     grid = deviation.grid
     column = min(max(int((at_mm[0] - grid.x0_mm) // grid.pitch_mm), 0), grid.nx - 1)
     row = min(max(int((deviation.up * at_mm[1] - grid.y0_mm) // grid.pitch_mm), 0), grid.ny - 1)
-    return not np.isfinite(deviation.made_mm[row, column])
+    return bool(deviation.gone[row, column])
 
 
 def _left_findings(at_mm: Floats, by_mm: Floats) -> list[Finding]:

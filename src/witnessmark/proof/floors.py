@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +32,7 @@ Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 TILE_CELLS = 64
+STRIP_ROWS = 128
 FINEST_MM = 0.0125
 REFINE_CELLS = 4_000_000  # cells looked at again on one side of a piece
 MOST_FLAGGED = 2000  # suspect places of one kind looked at first, where there are more
@@ -49,13 +51,20 @@ class Cuts:
 
 @dataclass(frozen=True, eq=False)
 class Deviation:
-    """Made minus wanted along the normal (mm, nan where not judged) on ``grid``, and the wanted top, seen frame."""
+    """Made minus wanted along the normal (mm, nan: not judged) on ``grid``, seen frame; ``gone``: no wood left."""
 
     up: int
     grid: Grid
     by_mm: Heights
+    gone: Mask
+
+
+@dataclass(frozen=True, eq=False)
+class _Looked:
+    """A deviation while it is judged: the drawn top with it."""
+
+    deviation: Deviation
     wanted_mm: Heights
-    made_mm: Heights
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,11 +129,12 @@ class FloorJudge:
     allowance_mm: float
 
     def judged(self, made: Heights, grid: Grid, excused: Excuse = never) -> Floors:
-        """Judge ``made`` (the wood's top at the end, -inf where it is gone)."""
-        deviation = self._deviation(grid, made)
+        """Judge ``made`` (the wood's top at the end, -inf where it is gone), which is overwritten."""
+        looked = self._deviation(grid, made)
         suspects, finer = _Suspects(), _Finer()
-        between = self._between()
-        bounds = self._looked_at(deviation, between, suspects, finer)
+        between, deviation = self._between(), looked.deviation
+        beside_mm2 = float(self._looked_at(looked, between, suspects, finer).beside.sum()) * grid.pitch_mm**2
+        del looked
         self._refined(between, finer, suspects)
         gouged, left = self._gouged(suspects.gouged()), self._left(suspects.left(), excused)
         kept = deviation.by_mm[self._keeps(deviation.by_mm)]
@@ -141,7 +151,7 @@ class FloorJudge:
             finer.rest_mm2,
             finer.worst_at_mm,
             finer.worst_by_mm,
-            float(bounds.beside.sum()) * grid.pitch_mm**2,
+            beside_mm2,
             finer.finest_mm,
             deviation,
         )
@@ -178,19 +188,26 @@ class FloorJudge:
         length = np.linalg.norm(cross, axis=1)
         return np.divide(cross[:, 2], length, out=np.zeros(len(cross)), where=length > 0)
 
-    def _deviation(self, grid: Grid, made: Heights) -> Deviation:
+    def _deviation(self, grid: Grid, made: Heights) -> _Looked:
+        """The deviation takes the place of ``made``: its field is overwritten."""
         wanted, hit = top_centre(self.triangles, grid)
-        slope = np.where(hit >= 0, self._normal_z()[hit], 0.0)
-        shallow = slope >= STEEPEST_FLOOR_RATIO
-        by = np.full(grid.shape, np.nan, dtype=np.float32)
-        # where no wood is left the piece is cut through, and counts as gouged however thin it is there
+        normal_z = np.append(self._normal_z(), 0.0).astype(np.float32)  # the last for cells without a face (-1)
+        gone = np.isneginf(made)
         lowest_mm = np.float32(self.triangles[:, :, 2].min())
-        reached = np.where(np.isfinite(made), made, np.minimum(lowest_mm, wanted - 2 * self.gouge_tolerance_mm))
-        by[shallow] = (reached[shallow] - wanted[shallow]) * slope[shallow]
-        return Deviation(self.up, grid, by, wanted, made)
+        for rows in _strips(grid):
+            slope = normal_z[hit[rows]]
+            shallow = slope >= STEEPEST_FLOOR_RATIO
+            # where no wood is left the piece is cut through, and counts as gouged however thin it is there
+            missing = np.minimum(lowest_mm - wanted[rows], np.float32(-2 * self.gouge_tolerance_mm))
+            there = ~gone[rows] & np.isfinite(wanted[rows])
+            over = np.subtract(made[rows], wanted[rows], out=missing, where=there)
+            made[rows] = np.nan
+            np.multiply(over, slope, out=made[rows], where=shallow)
+        return _Looked(Deviation(self.up, grid, made, gone), wanted)
 
-    def _suspect(self, deviation: Deviation, suspects: _Suspects) -> None:
+    def _suspect(self, looked: _Looked, suspects: _Suspects) -> None:
         """Note the cells whose centre passes a tolerance."""
+        deviation = looked.deviation
         for mask, found in (
             (deviation.by_mm < -self.gouge_tolerance_mm, suspects.gouges),
             (deviation.by_mm > self.allowance_mm, suspects.lefts),
@@ -200,7 +217,7 @@ class FloorJudge:
                 continue
             by = np.abs(deviation.by_mm[row, column].astype(np.float64))
             grid = deviation.grid
-            seen = np.column_stack([grid.x_mm[column], grid.y_mm[row], deviation.wanted_mm[row, column]])
+            seen = np.column_stack([grid.x_mm[column], grid.y_mm[row], looked.wanted_mm[row, column]])
             found.append(FloorFaults(seen * np.array([1.0, self.up, self.up]), by))
 
     def _apart_from_walls(self, suspects: FloorFaults, within_mm: float) -> FloorFaults:
@@ -220,28 +237,58 @@ class FloorJudge:
             remove(made, grid, cut.rows[over], cut.profile, threads=1)
         return made
 
-    def _looked_at(self, deviation: Deviation, between: Between, suspects: _Suspects, finer: _Finer) -> Bounds:
+    def _looked_at(self, looked: _Looked, between: Between, suspects: _Suspects, finer: _Finer) -> Bounds:
         """Judge a grid: faults at the centres, bounds over the cells, and what is still to be looked at closer."""
-        grid = deviation.grid
-        self._suspect(deviation, suspects)
-        keeps = self._keeps(deviation.by_mm)
-        bounds = between.bounds(grid, deviation.wanted_mm, np.isfinite(deviation.by_mm))
-        beyond = np.fmax(-bounds.least_mm - self.gouge_tolerance_mm, bounds.most_mm - self.allowance_mm)
-        told = binary_dilation(np.isfinite(deviation.by_mm) & ~keeps, iterations=TOLD_CELLS)
-        open_ = keeps & (beyond > ROUNDING_MM) & ~told
-        decided = keeps & np.isfinite(beyond) & ~open_ & ~told
-        finer.least_mm = min(finer.least_mm, float(bounds.least_mm[decided].min(initial=0.0)))
-        finer.most_mm = max(finer.most_mm, float(bounds.most_mm[decided].max(initial=0.0)))
+        deviation, grid = looked.deviation, looked.deviation.grid
+        self._suspect(looked, suspects)
+        bounds = between.bounds(grid, looked.wanted_mm, np.isfinite(deviation.by_mm))
+        told = np.isfinite(deviation.by_mm) & ~self._keeps(deviation.by_mm)
+        told = binary_dilation(told, iterations=TOLD_CELLS) if told.any() else told
+        open_ = np.zeros(grid.shape, dtype=bool)
+        for rows in _strips(grid):
+            beyond = self._beyond(bounds, rows)
+            open_[rows] = (beyond > ROUNDING_MM) & ~told[rows]
+            decided = (beyond <= ROUNDING_MM) & ~told[rows]
+            finer.least_mm = min(finer.least_mm, float(bounds.least_mm[rows][decided].min(initial=0.0)))
+            finer.most_mm = max(finer.most_mm, float(bounds.most_mm[rows][decided].max(initial=0.0)))
+        del told
         finer.finest_mm = min(finer.finest_mm, grid.pitch_mm)
         finer.spent += grid.nx * grid.ny
         if not open_.any():
             return bounds
         if grid.pitch_mm / 2 >= FINEST_MM - 1e-9:
-            finer.waiting += _tiles(deviation, open_, beyond)
+            finer.waiting += self._tiles(looked, open_, bounds)
         else:
-            for tile in _tiles(deviation, open_, beyond):
+            for tile in self._tiles(looked, open_, bounds):
                 finer.give_up(tile)
         return bounds
+
+    def _beyond(self, bounds: Bounds, here: Any) -> Heights:
+        """How far the bounds pass the tolerances in a part of the grid; nan where not judged."""
+        most, least = bounds.most_mm[here] - self.allowance_mm, -bounds.least_mm[here] - self.gouge_tolerance_mm
+        return np.asarray(np.fmax(most, least), dtype=np.float32)
+
+    def _tiles(self, looked: _Looked, mask: Mask, bounds: Bounds) -> list[_Tile]:
+        """The tiles of a grid in which the mask is set, a cell's margin round it; the fullest first."""
+        deviation = looked.deviation
+        grid, found = deviation.grid, []
+        wide = binary_dilation(mask)
+        for j in range(0, grid.ny, TILE_CELLS):
+            for i in range(0, grid.nx, TILE_CELLS):
+                here = (slice(j, j + TILE_CELLS), slice(i, i + TILE_CELLS))
+                count = int(mask[here].sum())
+                if not count:
+                    continue
+                rows, columns = np.nonzero(wide[here])
+                x0 = grid.x0_mm + (i + columns.min()) * grid.pitch_mm
+                y0 = grid.y0_mm + (j + rows.min()) * grid.pitch_mm
+                tile = Grid(x0, y0, grid.pitch_mm, int(np.ptp(columns)) + 1, int(np.ptp(rows)) + 1)
+                by = np.where(mask[here], self._beyond(bounds, here), -np.inf)
+                row, column = np.unravel_index(np.argmax(by), by.shape)
+                x, y, z = grid.x_mm[i + column], grid.y_mm[j + row], looked.wanted_mm[here][row, column]
+                at = (float(x), float(deviation.up * y), float(deviation.up * z))
+                found.append(_Tile(tile, count * grid.pitch_mm**2, float(by[row, column]), at))
+        return sorted(found, key=lambda tile: -tile.area_mm2)
 
     def _refined(self, between: Between, finer: _Finer, suspects: _Suspects) -> None:
         """Judge what waits at finer pitches, coarse ones first, the fullest tiles first."""
@@ -306,26 +353,9 @@ def _all(parts: list[FloorFaults]) -> FloorFaults:
     )
 
 
-def _tiles(deviation: Deviation, mask: Mask, beyond: Heights) -> list[_Tile]:
-    """The tiles of a grid in which the mask is set, a cell's margin round it; the fullest first."""
-    grid, found = deviation.grid, []
-    wide = binary_dilation(mask)
-    for j in range(0, grid.ny, TILE_CELLS):
-        for i in range(0, grid.nx, TILE_CELLS):
-            here = (slice(j, j + TILE_CELLS), slice(i, i + TILE_CELLS))
-            count = int(mask[here].sum())
-            if not count:
-                continue
-            rows, columns = np.nonzero(wide[here])
-            x0 = grid.x0_mm + (i + columns.min()) * grid.pitch_mm
-            y0 = grid.y0_mm + (j + rows.min()) * grid.pitch_mm
-            tile = Grid(x0, y0, grid.pitch_mm, int(np.ptp(columns)) + 1, int(np.ptp(rows)) + 1)
-            by = np.where(mask[here], beyond[here], -np.inf)
-            row, column = np.unravel_index(np.argmax(by), by.shape)
-            x, y, z = grid.x_mm[i + column], grid.y_mm[j + row], deviation.wanted_mm[here][row, column]
-            at = (float(x), float(deviation.up * y), float(deviation.up * z))
-            found.append(_Tile(tile, count * grid.pitch_mm**2, float(by[row, column]), at))
-    return sorted(found, key=lambda tile: -tile.area_mm2)
+def _strips(grid: Grid) -> list[slice]:
+    """The rows of a grid in parts, so that what is computed on the way stays small."""
+    return [slice(row, min(row + STRIP_ROWS, grid.ny)) for row in range(0, grid.ny, STRIP_ROWS)]
 
 
 def _halved(grid: Grid) -> Grid:
