@@ -2,9 +2,14 @@
 
 import json
 
+import manifold3d
+import numpy as np
 import pytest
 
 from witnessmark.cli.main import main
+from witnessmark.shapes.read import read_solid
+from witnessmark.shapes.solid import Solid
+from witnessmark.shapes.write import write_stl
 
 LINES = [
     "G21 G17 G90 G94",
@@ -119,3 +124,88 @@ def test_in_words(groove, capsys) -> None:
     said = capsys.readouterr().out
     assert "nothing stops it" in said
     assert "2.5 cm3 of wood" in said
+
+
+@pytest.fixture
+def grooved(tmp_path):
+    """The piece that the groove makes of the whole blank: its own zero in the middle of its lower face."""
+
+    def write(depth: float = 5.0) -> str:
+        turn = np.linspace(0, np.pi, 120)
+        right = np.column_stack([40 + 3 * np.sin(turn), -20 - 3 * np.cos(turn)])
+        left = np.column_stack([-40 - 3 * np.sin(turn), -20 + 3 * np.cos(turn)])
+        groove = manifold3d.CrossSection([np.vstack([right, left]).tolist()]).extrude(9.0)
+        block = manifold3d.Manifold.cube((100, 60, 20), True).translate((0, 0, 10))
+        solid = Solid(block - groove.translate((0, 0, 20 - depth)))
+        return str(write_stl(solid, tmp_path / "grooved.stl"))
+
+    return write
+
+
+def test_what_is_made_is_judged_against_a_shape(groove, grooved, capsys) -> None:
+    words = [str(groove(15.0)), *SIZES, "--shape", grooved(), "--at", "50x30x0"]
+    status, told = record(words, capsys)
+    assert status == 0
+    assert told["worst_gouge_mm"] < 0.01
+    assert told["worst_leftover_mm"] < 0.01
+    assert told["piece"] == "grooved.stl"
+    assert any("its own zero at x 50 y 30 z 0" in line for line in told["assumed"])
+
+
+def test_a_groove_too_deep_or_too_shallow_for_the_shape_is_told(groove, grooved, capsys) -> None:
+    """The groove is as wide as the cutter: what is left at its bottom is a fault, for the cutter went in."""
+    for depth, kind in ((4.8, "gouge"), (5.2, "leftover")):
+        words = [str(groove(15.0)), *SIZES, "--shape", grooved(depth), "--at", "50x30x0"]
+        status, told = record(words, capsys)
+        assert status == 1
+        stops = {finding["kind"] for finding in told["findings"] if finding["harm"] == "stop"}
+        assert stops == {kind}
+        if kind == "gouge":
+            assert max(f["by_mm"] for f in told["findings"] if f["kind"] == kind) == pytest.approx(0.2, abs=0.01)
+
+
+def test_a_shape_that_reaches_out_of_the_blank_is_refused(groove, grooved, capsys) -> None:
+    assert main(["prove", str(groove(15.0)), *SIZES, "--shape", grooved(), "--at", "51x30x0"]) == 1
+    assert "reaches 1.00 mm out of the blank" in capsys.readouterr().err
+
+
+def test_several_programs_run_one_after_the_other(groove, tmp_path, capsys) -> None:
+    """The second goes 2 mm deeper in the same groove with the same cutter: it removes 2 / 5 of the first."""
+    first = groove(15.0)
+    second = tmp_path / "deeper.nc"
+    second.write_text(first.read_text().replace("Z15.0", "Z13.0"))
+    status, told = record([str(first), str(second), *SIZES], capsys)
+    assert status == 0
+    one, two = told["programs"]
+    assert two["removed_mm3"] == pytest.approx(0.4 * one["removed_mm3"], rel=1e-3)
+    assert two["deepest_cut_mm"] == pytest.approx(2.0, abs=1e-4)
+
+
+def test_each_program_may_have_a_cutter_of_its_own(groove, tmp_path, capsys) -> None:
+    first = groove(15.0)
+    second = tmp_path / "narrow.nc"
+    second.write_text(first.read_text().replace("Z15.0", "Z13.0"))
+    status, told = record([str(first), str(second), *SIZES, "--cutter", "flat 3"], capsys)
+    assert [row["cutter"] for row in told["programs"]] == ["flat 6", "flat 3"]
+    assert status == 0
+    assert main(["prove", str(first), *SIZES, "--cutter", "flat 3"]) == 1
+    assert "is given 2 times for 1 files" in capsys.readouterr().err
+
+
+def test_what_is_left_of_the_wood_is_written_as_a_solid(groove, tmp_path, monkeypatch, capsys) -> None:
+    """The blank less the groove, but for the mesh's rim, half a cell's step and more inside the wood."""
+    monkeypatch.chdir(tmp_path)
+    status, told = record([str(groove(15.0)), *SIZES, "--made"], capsys)
+    assert status == 0
+    assert told["made"] == ["made.stl", "made.3mf"]
+    for name in told["made"]:
+        reading = read_solid(tmp_path / name)
+        assert reading.health.sound
+        low, high = reading.solid.bounds_mm
+        assert high - low == pytest.approx([100, 60, 20], abs=1.01)
+        assert reading.solid.volume_mm3 == pytest.approx(100 * 60 * 20 - 2541, rel=0.02)
+
+
+def test_one_job_at_a_time(tmp_path, capsys) -> None:
+    assert main(["prove", str(tmp_path), str(tmp_path)]) == 1
+    assert "is one folder too many" in capsys.readouterr().err

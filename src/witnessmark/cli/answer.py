@@ -240,19 +240,22 @@ def _woods(asked: argparse.Namespace) -> tuple[str, ...]:
 
 
 def _prove(asked: argparse.Namespace) -> int:
+    files = any(os.path.isfile(name) for name in asked.folder)  # False for what is no name
+    if asked.check is None and (asked.machine or asked.cutter or asked.blank or asked.shape or files):
+        return _alone(asked)
+    if len(asked.folder) > 1:
+        raise Refusal(Trouble(asked.folder[1][:60], "is one folder too many", ("prove one job at a time",)))
+    asked.folder = asked.folder[0]
     if asked.check is not None:
         return _same(asked)
-    if asked.machine or asked.cutter or asked.blank or os.path.isfile(asked.folder):  # False for what is no name
-        return _alone(asked)
     from witnessmark.verbs.prove import prove
 
     with progress_bar(asked.json) as progress:
-        found = prove(asked.folder, progress, force=asked.force, pitch_mm=asked.pitch)
+        found = prove(asked.folder, progress, force=asked.force, pitch_mm=asked.pitch, made=asked.made)
     return _say_proof(found, Path(asked.folder), asked.json)
 
 
 def _alone(asked: argparse.Namespace) -> int:
-    from witnessmark.proof.report import findings_text, watched_record
     from witnessmark.verbs.alone import Where, prove_alone, tools
 
     missing = [
@@ -270,13 +273,27 @@ def _alone(asked: argparse.Namespace) -> int:
         typed("--origin", asked.origin or "0x0", 2, signed=True),  # type: ignore[arg-type]
         asked.zero,
     )
-    found = prove_alone(asked.folder, *tools(asked.machine, asked.cutter), where, asked.pitch)
+    machine, cutters = tools(asked.machine, asked.cutter)
+    found = prove_alone(asked.folder, machine, cutters, where, asked.pitch, _drawn(asked))
+    made = found.write_made(Path("made")) if asked.made else ()
     if asked.json:
-        print_json({"assumed": found.assumed, **watched_record(found.watched)})
+        print_json({"assumed": found.assumed, **found.record(), **({"made": made} if made else {})})
         return 0 if found.passed else 1
-    print(findings_text(found.watched))
+    print(found.words())
     print("Taken as:\n" + "\n".join(f"  {line}" for line in found.assumed))
+    print("".join(f"What is left of the wood: {path}\n" for path in made), end="")
     return 0 if found.passed else 1
+
+
+def _drawn(asked: argparse.Namespace) -> Any:
+    """The shape that is to be made, where it was named."""
+    from witnessmark.verbs.alone import drawn
+
+    if asked.shape is None:
+        return None
+    at_mm = typed("--at", asked.at or "0x0x0", 3, signed=True)
+    thick_mm = typed("--thick", asked.thick, 1)[0] if asked.thick else None
+    return drawn(Path(asked.shape), at_mm, asked.unit, thick_mm)  # type: ignore[arg-type]
 
 
 def _same(asked: argparse.Namespace) -> int:

@@ -37,6 +37,13 @@ def parser() -> argparse.ArgumentParser:
         if verb == "plan":
             made.add_argument("--solids", action="store_true", help="also wood to leave and clearance wood as STL")
     prove = _add_job_verb(verbs, "prove", "read the programs back, remove wood with them, and judge")
+    for action in prove._actions:
+        if action.dest == "folder":
+            action.nargs, action.default = "*", ["."]
+            action.help = "the job folder (default: this one), or program files in the order they run"
+    prove.add_argument(
+        "--made", action="store_true", help="also what the programs leave of the wood, as STL and 3MF, in out/made"
+    )
     prove.add_argument(
         "--force", action="store_true", help="hand out the programs even if the proof fails; marked so"
     )
@@ -44,9 +51,14 @@ def parser() -> argparse.ArgumentParser:
         "--check", metavar="FILE", help="only say whether a program file, at the machine say, is one that was proven"
     )
     prove.add_argument("--pitch", type=float, metavar="MM", help="grid pitch of the proof (default: the job's)")
-    alone = prove.add_argument_group("without a job", "FOLDER is then a program file")
+    alone = prove.add_argument_group("without a job", "in place of FOLDER: program files, in the order they run")
     alone.add_argument("--machine", metavar="NAME", help="a job folder, or a listed machine (witnessmark new --list)")
-    alone.add_argument("--cutter", metavar="NAME", help="a cutter of that job, or a listed one")
+    alone.add_argument(
+        "--cutter",
+        metavar="NAME",
+        action="append",
+        help="a cutter of that job, or a listed one; once, or once for each file",
+    )
     alone.add_argument("--blank", metavar="XxYxZ", help="the blank's size")
     alone.add_argument("--corner", metavar="XxY", help="its front left corner in the program's x, y (default 0x0)")
     alone.add_argument("--origin", metavar="XxY", help="the program's x 0, y 0 in the travel (default 0x0)")
@@ -56,6 +68,10 @@ def parser() -> argparse.ArgumentParser:
         default="under",
         help="z 0: the face it lies on, or its top (default under)",
     )
+    alone.add_argument("--shape", metavar="FILE", help="what is to be made; without it only the cutting is judged")
+    alone.add_argument("--unit", choices=("mm", "cm", "m", "inch"), help="the shape's unit, where its file has none")
+    alone.add_argument("--thick", metavar="LENGTH", help="the piece's thickness, where the shape is an outline")
+    alone.add_argument("--at", metavar="XxYxZ", help="where the shape's own zero lies in the program (default 0x0x0)")
     _add_job_verb(verbs, "sheet", "make the bench sheet (PDF)")
     demo = verbs.add_parser("demo", help="run the whole job on the demonstration tea chest", epilog=CAUTION)
     demo.add_argument("--out", default="demo-job", metavar="FOLDER", help="the job folder to make (default demo-job)")

@@ -25,7 +25,7 @@ from .passes import chorded
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-STRIP_ROWS = 32  # what a strip holds a cell is some 80 bytes
+STRIP_ROWS = 64  # what a strip holds a cell is some 80 bytes
 MARGIN_MM = 1e-6
 
 

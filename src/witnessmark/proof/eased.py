@@ -91,7 +91,7 @@ class Easing:
         wood_mm = np.maximum(wood_mm, SLACK_MM)
         radius = np.full(len(at_mm), np.inf)
         for up in self.ups:
-            fit = np.array([radius_at(d, self.able) for d in self._depth(at_mm, up)])
+            fit = self.radii_at(at_mm, up)
             seen = (lean * up >= 0) & (fit > 0)
             for r in np.unique(fit[seen]):
                 rows = np.flatnonzero(seen & (fit == r) & (radius > 0))  # one side that can take it is enough
@@ -103,6 +103,10 @@ class Easing:
                     stays[hemmed] = self._closed(at_mm[rows[hemmed]], wood_mm[rows[hemmed]], radius_mm)
                 radius[rows] = np.where(stays, np.minimum(radius[rows], r), 0.0)
         return np.where(np.isfinite(radius), radius, 0.0)
+
+    def radii_at(self, at_mm: Floats, up: int) -> Floats:
+        """The smallest radius that counts as able to get to each place from a side, (n,)."""
+        return np.array([radius_at(d, self.able) for d in self._depth(at_mm, up)])
 
     def _depth(self, at_mm: Floats, up: int) -> Floats:
         """How far below the piece's top nearby each place lies, seen from one side."""

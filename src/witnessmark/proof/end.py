@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -20,6 +20,7 @@ from witnessmark.shapes.solid import Solid
 from .blame import cut_by
 from .bridges import bridge_wood
 from .eased import SHY_MM, Easing, reaching
+from .edges import inside_solid
 from .excuses import Excuses
 from .finding import Finding
 from .floors import Cuts, Deviation, Excuse, FloorJudge, Floors
@@ -29,10 +30,11 @@ from .levels import judged_levels
 from .meet import Step, step_between
 from .passes import LOOK_MM, Passes
 from .verdict import EasedPlace
-from .walls import Box, Places, Walls, wall_judge
+from .walls import Box, Places, WallJudge, Walls, wall_judge
 
 Floats = NDArray[np.float64]
 
+BESIDE_MM = 0.05
 SPOT_MM = 25.0  # faults this close are told as one
 CORNER_MM = 4.0  # eased places this close are the two flanks of one corner
 LEAST_COSINE = 0.7  # of a wall's lean: along its normal no less than so much of the way along the level
@@ -101,13 +103,33 @@ def judge_end(
     fault = left.eased_mm == 0
     findings += _left_findings(left.at_mm[fault], left.by_mm[fault]) + bridged.findings()
     corner = np.flatnonzero((left.eased_mm > 0) & np.isfinite(left.eased_mm))
-    in_hole, told = holes_left(solid, left.at_mm[corner], left.eased_mm[corner])
-    findings += told
+    easing = Easing(solid, able, (1, -1))
+
+    def entered_z_mm(rows: NDArray[np.int64]) -> Floats:
+        return _entered_z_mm(judge, easing, left.kept(corner[rows]))
+
+    in_hole, fits, told = holes_left(solid, left.at_mm[corner], left.eased_mm[corner], entered_z_mm)
+    findings += told + _left_findings(left.at_mm[corner[fits]], left.by_mm[corner[fits]])
+    walls = replace(walls, worst_left_mm=max([walls.worst_left_mm, *left.by_mm[corner[fits]].tolist()]))
     corner = corner[~in_hole]
-    easing = Easing(solid, able, (1,))
     by_mm = _as_much_as_stands(easing, left.at_mm[corner], left.by_mm[corner], left.eased_mm[corner])
     eased = _eased(left.at_mm[corner], by_mm, left.eased_mm[corner])
     return End(walls, tuple(floors), findings, eased, step_between(judge, placements))
+
+
+def _entered_z_mm(judge: WallJudge, easing: Easing, left: Left) -> Floats:
+    """Height just above (or, turned over, below) the wood left where a cutter has been that gets no deeper, (n,).
+
+    Drawn air that was cut: so the cutter does fit in, whatever its radius leaves of the section's corners; else nan.
+    """
+    entered = np.full(len(left), np.nan)
+    for up in easing.ups:
+        for share in (1.0, 1.5):  # by is along the normal: up to 1.42 times that is upright
+            over = left.at_mm.copy()
+            over[:, 2] += up * (share * left.by_mm + BESIDE_MM)
+            air = (judge.wood_before(over) == 0.0) & ~inside_solid(over, judge.triangles)
+            entered = np.where(air & (easing.radii_at(over, up) >= left.eased_mm - 1e-9), over[:, 2], entered)
+    return entered
 
 
 def _floor(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -13,14 +15,22 @@ from .eased import SHY_MM
 from .finding import Finding
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Mask = NDArray[np.bool_]
 
 ROUND_IT_MM = 0.2
 BEYOND_MM = 1.0  # the ends of a hole are known to a section's distance
 
 
-def holes_left(solid: Solid, at_mm: Floats, radius_mm: Floats) -> tuple[NDArray[np.bool_], list[Finding]]:
-    """Which of the places (n, 3) that a cutter of a radius (n,) had to leave lie in a hole left whole; findings."""
-    inside = np.zeros(len(at_mm), dtype=bool)
+def holes_left(
+    solid: Solid, at_mm: Floats, radius_mm: Floats, entered_z_mm: Callable[[Ints], Floats]
+) -> tuple[Mask, Mask, list[Finding]]:
+    """Which of the places (n, 3) that a cutter of a radius (n,) had to leave lie in a hole left whole; findings.
+
+    ``entered_z_mm``: for some rows, where beside the place a cutter that gets no deeper has cut drawn air, or nan.
+    Where that is within a hole the cutter fits, and what is left there is a fault: the second mask.
+    """
+    inside, fault = np.zeros(len(at_mm), dtype=bool), np.zeros(len(at_mm), dtype=bool)
     found = []
     for radius in np.unique(radius_mm):
         for hole in narrow_holes(solid, 2 * (float(radius) + SHY_MM)):
@@ -30,8 +40,12 @@ def holes_left(solid: Solid, at_mm: Floats, radius_mm: Floats) -> tuple[NDArray[
             rows = rows[away < ROUND_IT_MM]
             if len(rows):
                 inside[rows] = True
+                z_mm = entered_z_mm(rows)
+                if ((z_mm > hole.low_mm) & (z_mm < hole.high_mm)).any():
+                    fault[rows] = True
+                    continue
                 found.append(_told(hole, float(at_mm[rows, 2].min()), float(at_mm[rows, 2].max())))
-    return inside, found
+    return inside, fault, found
 
 
 def _told(hole: NarrowHole, low_mm: float, high_mm: float) -> Finding:

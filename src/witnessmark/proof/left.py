@@ -24,6 +24,9 @@ class Left:
     def __len__(self) -> int:
         return len(self.by_mm)
 
+    def kept(self, rows: NDArray[np.int64]) -> Left:
+        return Left(self.at_mm[rows], self.by_mm[rows], self.eased_mm[rows])
+
     @property
     def fails(self) -> bool:
         """Whether any place is a fault."""

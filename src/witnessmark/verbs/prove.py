@@ -24,6 +24,7 @@ from witnessmark.proof.picture import write_deviation_png
 from witnessmark.proof.report import summary_text, write_proof_json
 from witnessmark.proof.verdict import ProgramText, Verdict
 
+from .alone import write_made
 from .folder import clear_files
 from .made_from import PROVEN_FROM, keep, made_from
 from .make import DraftFile, drafts_of, silent
@@ -59,10 +60,12 @@ def prove(
     progress: Progress = silent,
     force: bool = False,
     pitch_mm: float | None = None,
+    made: bool = False,
 ) -> ProveAnswer:
     """Prove every piece's drafts; on a pass (or by force, marked so) put them in ``out/programs``.
 
     The programs are judged with the job and the shapes as they are now, whatever they were planned from.
+    ``made``: also what is left of the wood of each piece, as STL and 3MF in ``out/made``.
     ``pitch_mm``: another grid than ``settings.proof_pitch_mm``; refused where the job could not have it either.
     """
     workshop = open_workshop(folder)
@@ -71,7 +74,7 @@ def prove(
     drafts = drafts_of(workshop)
     clear_files(workshop.folder.out_dir("programs"), "*.nc")
     clear_files(workshop.folder.out_dir(), PROVEN_FROM)
-    made = made_from(workshop)
+    came_from = made_from(workshop)
     give_back()
 
     def judged(plan: PiecePlan) -> Verdict:
@@ -84,6 +87,8 @@ def prove(
     write_text_whole(workshop.folder.out("proof.txt"), summary + "\n")
     for name, verdict in verdicts.items():
         write_deviation_png(verdict, workshop.folder.out("pictures", f"{file_stem(name)}-deviation.png"))
+        if made:
+            write_made(verdict.columns_after, workshop.folder.out("made", f"{file_stem(name)}.stl"))
     comments = workshop.job.machine.controller.comments
     handed_out = []
     stamps = {}
@@ -99,7 +104,7 @@ def prove(
         write_text_whole(path, text)
         handed_out.append(path)
     _keep_what_was_found(workshop, plans, verdicts, stamps)
-    keep(made, workshop.folder.out(PROVEN_FROM))
+    keep(came_from, workshop.folder.out(PROVEN_FROM))
     return ProveAnswer(verdicts, tuple(handed_out), force)
 
 
