@@ -85,7 +85,7 @@ def test_one_stretch_at_fault_on_walls_full_of_excused_wood_fails(monkeypatch):
     count = 100
     ends, normals = block_edges(count)
     upright, level = np.zeros(count, dtype=np.int8), np.zeros(count, dtype=np.int64)
-    edges = Edges(ends, normals, np.ones(count), upright, level, np.array([5.0]))
+    edges = Edges(ends, normals, np.ones(count), upright, level, np.array([5.0]), np.zeros(count, dtype=np.int64))
     monkeypatch.setattr(walls, "wall_edges", lambda *_: edges)
     judge = WallJudge(np.zeros((1, 3, 3)), (), (-10.0, -10.0, 10.0, 110.0), (0.0, 10.0), 0.05, 0.1)
     for bad in (0, 1, 50, 98, 99):

@@ -31,7 +31,10 @@ STEEPEST_FLOOR_RATIO = math.sqrt(0.5)  # |normal z| at 45 degrees: shallower fac
 
 @dataclass(frozen=True, eq=False)
 class Edges:
-    """k straight edges of the outline, sorted by level; ``level`` (k,) numbers the row of ``levels_mm``."""
+    """k straight edges of the outline, sorted by level; ``level`` (k,) numbers the row of ``levels_mm``.
+
+    ``face`` (k,): the row of the triangles.
+    """
 
     ends_mm: Floats
     normals: Floats
@@ -39,6 +42,7 @@ class Edges:
     lean: NDArray[np.int8]
     level: Ints
     levels_mm: Floats
+    face: Ints
 
     def __len__(self) -> int:
         return len(self.level)
@@ -54,9 +58,11 @@ def wall_edges(triangles: Floats, levels_mm: Floats, longest_mm: float) -> Edges
     normals = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
     lengths = np.linalg.norm(normals, axis=1)
     normals = normals[lengths > 0] / lengths[lengths > 0, None]
-    triangles = triangles[lengths > 0]
+    rows = np.flatnonzero(lengths > 0)
+    triangles = triangles[rows]
     walls = np.abs(normals[:, 2]) < STEEPEST_FLOOR_RATIO
     triangles, normals = np.ascontiguousarray(triangles[walls]), np.ascontiguousarray(normals[walls])
+    rows = rows[walls]
     levels = np.ascontiguousarray(np.sort(levels_mm))
     counts = np.zeros(len(triangles), dtype=np.int64)
     _count(triangles, levels, longest_mm, counts)
@@ -70,7 +76,7 @@ def wall_edges(triangles: Floats, levels_mm: Floats, longest_mm: float) -> Edges
     level_normals = normals[face, :2]
     steep = np.linalg.norm(level_normals, axis=1)
     lean = np.where(np.abs(normals[face, 2]) < UPRIGHT_RATIO, 0, np.sign(normals[face, 2])).astype(np.int8)
-    return Edges(ends[order], level_normals / steep[:, None], steep, lean, level[order], levels)
+    return Edges(ends[order], level_normals / steep[:, None], steep, lean, level[order], levels, rows[face])
 
 
 @njit(cache=True, error_model="numpy")

@@ -29,6 +29,7 @@ from .left import Left
 from .levels import judged_levels
 from .meet import Step, step_between
 from .passes import LOOK_MM, Passes
+from .seams import SeamStep, seam_steps
 from .verdict import EasedPlace
 from .walls import Box, Places, WallJudge, Walls, wall_judge
 
@@ -60,6 +61,7 @@ class End:
     findings: list[Finding]
     eased: tuple[EasedPlace, ...]
     step: Step | None
+    seams: tuple[SeamStep, ...]
 
 
 def judge_end(
@@ -113,8 +115,9 @@ def judge_end(
     walls = replace(walls, worst_left_mm=max([walls.worst_left_mm, *left.by_mm[corner[fits]].tolist()]))
     corner = corner[~in_hole]
     by_mm = _as_much_as_stands(easing, left.at_mm[corner], left.by_mm[corner], left.eased_mm[corner])
+    seams = seam_steps(judge, placements, settings.seam_overlap_mm)
     eased = _eased(left.at_mm[corner], by_mm, left.eased_mm[corner])
-    return End(walls, tuple(floors), findings, eased, step_between(judge, placements))
+    return End(walls, tuple(floors), findings, eased, step_between(judge, placements), seams)
 
 
 def _entered_z_mm(judge: WallJudge, easing: Easing, left: Left) -> Floats:

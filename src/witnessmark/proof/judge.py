@@ -100,6 +100,7 @@ def prove(
         gouge_tolerance_mm=settings.gouge_tolerance_mm,
         allowance_mm=settings.scallop_mm + settings.leftover_tolerance_mm,
         step=end.step,
+        seams=end.seams,
     )
 
 

@@ -70,8 +70,8 @@ def step_between(judge: WallJudge, placements: Iterable[Placement]) -> Step | No
     lower, normal_low = middle[low][nearest], normal_low[nearest]
     across = ((upper - lower) * normal_low).sum(axis=1, keepdims=True)
     beneath = upper - across * normal_low  # on the lower edge's line, just opposite the upper place
-    above = _deviation(judge, upper, normal_up, above_mm)
-    below = _deviation(judge, beneath, normal_low, below_mm)
+    above = level_deviation(judge, upper, normal_up, above_mm)
+    below = level_deviation(judge, beneath, normal_low, below_mm)
     same_way = (normal_up * normal_low).sum(axis=1) > SAME_WAY_RATIO
     usable = (away < SAME_PLACE_MM) & same_way & (np.maximum(np.abs(above), np.abs(below)) < INSIDE_MM)
     if not usable.any():
@@ -82,7 +82,7 @@ def step_between(judge: WallJudge, placements: Iterable[Placement]) -> Step | No
     return Step(place, float(step[at]), overlap[0], overlap[1], int(usable.sum()))
 
 
-def _deviation(judge: WallJudge, at_mm: Floats, normals: Floats, z_mm: float) -> Floats:
-    """Wood too much (+) or too little (-) at places (m, 2) of the drawn wall at one height, along the level."""
-    inside = np.column_stack([at_mm - INSIDE_MM * normals, np.full(len(at_mm), z_mm)])
+def level_deviation(judge: WallJudge, at_mm: Floats, normals: Floats, z_mm: float | Floats) -> Floats:
+    """Wood too much (+) or too little (-) at places (m, 2) of the drawn wall at their heights, along the level."""
+    inside = np.column_stack([at_mm - INSIDE_MM * normals, np.broadcast_to(z_mm, len(at_mm))])
     return judge.wood_before(inside) - INSIDE_MM

@@ -10,6 +10,7 @@ from typing import Any
 
 from witnessmark.job.whole import write_text_whole
 
+from .each_wall import WallWorst, worst_wall
 from .finding import Finding
 from .floors import Floors
 from .meet import Step
@@ -17,6 +18,7 @@ from .verdict import ProgramRow, Verdict, Watched
 
 SCHEMA = 1
 SHOWN = 15
+MOST_WALLS = 200  # told one by one, the largest first
 
 
 def _rounded(value: Any, places: int = 4) -> float:
@@ -58,9 +60,19 @@ def verdict_record(verdict: Verdict) -> dict[str, Any]:
             "edges": verdict.walls.edges,
             "worst_gouge_mm": _rounded(verdict.walls.worst_gouge_mm),
             "worst_leftover_mm": _rounded(verdict.walls.worst_left_mm),
+            "each": [_wall_record(wall) for wall in verdict.walls.each[:MOST_WALLS]],
         },
         "floors": [_floors_record(floors) for floors in verdict.floors],
         "step": _step_record(verdict.step),
+        "seams": [
+            {
+                "between": list(seam.placements),
+                "by_mm": _rounded(seam.by_mm),
+                "place_mm": [_rounded(v, 3) for v in seam.place_mm],
+                "places": seam.places,
+            }
+            for seam in verdict.seams
+        ],
         "eased": [
             {
                 "place_mm": [_rounded(v, 3) for v in place.place_mm],
@@ -107,6 +119,21 @@ def _program_record(row: ProgramRow) -> dict[str, Any]:
         "widest_cut_line": row.widest_cut_line,
         "lowest_tip_mm": _rounded(row.lowest_tip_mm, 3),
         "loose_pieces": row.loose_pieces,
+    }
+
+
+def _wall_record(wall: WallWorst) -> dict[str, Any]:
+    def place(at_mm: tuple[float, float, float] | None) -> list[float] | None:
+        return None if at_mm is None else [_rounded(v, 3) for v in at_mm]
+
+    return {
+        "low_mm": place(wall.low_mm),
+        "high_mm": place(wall.high_mm),
+        "wall_area_mm2": _rounded(wall.area_mm2, 1),
+        "gouge_mm": _rounded(wall.gouge_mm),
+        "gouge_place_mm": place(wall.gouge_at_mm),
+        "leftover_mm": _rounded(wall.left_mm),
+        "leftover_place_mm": place(wall.left_at_mm),
     }
 
 
@@ -161,7 +188,7 @@ def summary_text(verdict: Verdict) -> str:
         f"  cut into the piece at most {verdict.worst_gouge_mm:.3f} mm (allowed {verdict.gouge_tolerance_mm:g}), "
         f"wood left at most {verdict.worst_left_mm:.3f} mm (allowed {verdict.allowance_mm:g})"
     )
-    lines.append(f"  walls: {verdict.walls.edges} edges at {verdict.walls.levels} heights")
+    lines.append(f"  walls: {verdict.walls.edges} edges at {verdict.walls.levels} heights{_worst_wall(verdict)}")
     for floors in verdict.floors:
         side = "+z" if floors.up > 0 else "-z"
         lines.append(
@@ -174,6 +201,12 @@ def summary_text(verdict: Verdict) -> str:
         lines.append(
             f"  step where the two sides meet: at most {verdict.step.by_mm:.3f} mm, at x {x:.1f} y {y:.1f} z {z:.1f}"
         )
+    for seam in verdict.seams:
+        x, y, z = seam.place_mm
+        lines.append(
+            f"  step between placements {' and '.join(seam.placements)}: at most {seam.by_mm:.3f} mm, at x {x:.1f} "
+            f"y {y:.1f} z {z:.1f}"
+        )
     lines += [_eased_line(verdict)] if verdict.eased else []
     for row in verdict.programs:
         lines.append(
@@ -183,6 +216,18 @@ def summary_text(verdict: Verdict) -> str:
         )
     lines += _findings_lines(verdict.findings)
     return "\n".join(lines)
+
+
+def _worst_wall(verdict: Verdict) -> str:
+    wall = worst_wall(verdict.walls.each)
+    if wall is None:
+        return ""
+    low, high = wall.low_mm, wall.high_mm
+    box = ", ".join(f"{axis} {a:.0f} to {b:.0f}" for axis, a, b in zip("xyz", low, high))
+    at = wall.gouge_at_mm or wall.left_at_mm
+    where = "" if at is None else f", at x {at[0]:.1f} y {at[1]:.1f} z {at[2]:.1f}"
+    much = f"cut into by {wall.gouge_mm:.3f}, {wall.left_mm:.3f} mm left on it"
+    return f"; of {len(verdict.walls.each)} walls the worst ({box}): {much}{where}"
 
 
 def findings_text(watched: Watched) -> str:

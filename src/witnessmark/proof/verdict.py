@@ -9,6 +9,7 @@ from witnessmark.field.columns import Columns
 from .finding import Finding
 from .floors import Floors
 from .meet import Step
+from .seams import SeamStep
 from .walls import Walls
 
 Point = tuple[float, float, float]
@@ -100,6 +101,7 @@ class Verdict:
     gouge_tolerance_mm: float
     allowance_mm: float
     step: Step | None = None  # where the cuts of two sides meet; None with one side only
+    seams: tuple[SeamStep, ...] = ()  # where placements of one side meet
 
     @property
     def worst_gouge_mm(self) -> float:

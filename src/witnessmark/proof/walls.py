@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from witnessmark.field.threads import in_strips
 
 from . import cover
+from .each_wall import WallWorst, WorstOfWalls
 from .edges import Edges, inside_solid, wall_edges
 from .left import Left
 from .passes import LOOK_MM, Lookup, Passes, lookup_of
@@ -39,7 +40,7 @@ class Places:
     """n places on walls, piece frame: where (n, 3), by how much along the normal and along the level (n,).
 
     steep (n,) is the cosine off vertical, normal (n, 2) points out, lean (n,) is +1 where the wall faces up, 0, -1;
-    motion (n, 2) the program and its motion, -1 where none.
+    motion (n, 2) the program and its motion, -1 where none; face (n,) the row of the triangles.
     """
 
     at_mm: Floats
@@ -49,6 +50,7 @@ class Places:
     normal: Floats
     lean: NDArray[np.int8]
     motion: Ints
+    face: Ints
 
     def __len__(self) -> int:
         return len(self.by_mm)
@@ -62,6 +64,7 @@ class Places:
             self.normal[keep],
             self.lean[keep],
             self.motion[keep],
+            self.face[keep],
         )
 
 
@@ -89,6 +92,7 @@ class Walls:
     edges: int
     worst_within_mm: float  # the most wood left that keeps the allowance
     sampled_mm: Floats  # (m, 4): x, y, z in the piece frame and the deviation there (wood left +, gouged -)
+    each: tuple[WallWorst, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,23 +110,28 @@ class WallJudge:
         """Judge the walls at these heights; ``excused`` says where the wood left need not be told as a fault."""
         gouges: list[Places] = []
         bare: list[Places] = []
-        sampled = [np.empty((0, 4))]
+        sampled, each = [np.empty((0, 4))], WorstOfWalls(self.triangles)
         worst, count = 0.0, 0
         for i in range(0, len(levels_mm), LEVELS_AT_ONCE):
             edges = wall_edges(self.triangles, levels_mm[i : i + LEVELS_AT_ONCE], LONGEST_EDGE_MM)
             count += len(edges)
             if not len(edges):
                 continue
-            near, flagged, uncut = self._met(edges)
+            near, flagged, uncut = self._met(edges, each)
             worst = max(worst, near)
-            sampled.append(self._sampled(edges))
+            sampled.append(self._sampled(edges, each))
             gouges.append(flagged)
             bare.append(uncut)
         seen = np.concatenate(sampled)
         usual = float(seen[seen[:, 3] <= self.allowance_mm, 3].max(initial=0.0))
         gouged = looked_at(_all(gouges), MOST_FLAGGED, Places.kept, self._true_gouges, lambda found: len(found) > 0)
+        each.gouged(gouged.face, gouged.at_mm, gouged.by_mm)
         left = looked_at(
-            _all(bare), MOST_FLAGGED, Places.kept, lambda some: self._left(some, excused), lambda found: found.fails
+            _all(bare),
+            MOST_FLAGGED,
+            Places.kept,
+            lambda some: self._left(some, excused, each),
+            lambda found: found.fails,
         )
         return Walls(
             max([worst, *gouged.by_mm.tolist()]),
@@ -133,9 +142,10 @@ class WallJudge:
             count,
             usual,
             seen,
+            each.told(),
         )
 
-    def _met(self, edges: Edges) -> tuple[float, Places, Places]:
+    def _met(self, edges: Edges, each: WorstOfWalls) -> tuple[float, Places, Places]:
         """(worst gouge within tolerance, places gouged beyond it, places with bare edge)."""
         n = len(edges)
         bare = np.zeros((n, cover.SPANS, 2), dtype=np.float32)
@@ -155,15 +165,19 @@ class WallJudge:
         within = float(normal_by[~beyond].max(initial=0.0))
         middle = (edges.ends_mm[:, :2] + edges.ends_mm[:, 2:]) / 2
         at = np.column_stack([middle, edges.z_mm])
-        places = Places(at, normal_by, worst, edges.steep, edges.normals, edges.lean, program)
+        places = Places(at, normal_by, worst, edges.steep, edges.normals, edges.lean, program, edges.face)
+        each.gouged(edges.face[~beyond], at[~beyond], normal_by[~beyond])
         return within, places.kept(beyond), _bare_places(edges, length, bare, spans)
 
-    def _sampled(self, edges: Edges) -> Floats:
+    def _sampled(self, edges: Edges, each: WorstOfWalls) -> Floats:
         """Wood before the middle of every n-th edge, (m, 4)."""
         every = slice(None, None, -(-len(edges) // SAMPLED_AT_ONCE))
         ends = edges.ends_mm[every]
         at = np.column_stack([(ends[:, :2] + ends[:, 2:]) / 2, edges.z_mm[every]])
-        return np.column_stack([at, self.wood_before(at) * edges.steep[every]])
+        by = self.wood_before(at) * edges.steep[every]
+        keeps = by <= self.allowance_mm
+        each.left(edges.face[every][keeps], at[keeps], by[keeps])
+        return np.column_stack([at, by])
 
     def _side_meets(
         self, side: Lookup, edges: Edges, bare: NDArray[np.float32], spans: NDArray[np.int8], gouge: Floats, by: Ints
@@ -216,7 +230,7 @@ class WallJudge:
             deep &= inside_solid(over, self.triangles)
         return places.kept(deep)
 
-    def _left(self, places: Places, excused: Excuse) -> Left:
+    def _left(self, places: Places, excused: Excuse, each: WorstOfWalls) -> Left:
         """The wood before each bare place, along the normal, where it passes the allowance and what excuses it."""
         level_by = self.wood_before(places.at_mm)
         standing = level_by * places.steep > self.allowance_mm
@@ -228,6 +242,8 @@ class WallJudge:
         places, eased_mm = places.kept(looked), eased_mm[looked]
         by = self._along_normal(places)
         beyond = by > self.allowance_mm
+        fault = beyond & (eased_mm == 0)
+        each.left(places.face[fault], places.at_mm[fault], by[fault])
         return Left(places.at_mm[beyond], by[beyond], eased_mm[beyond])
 
     def _along_normal(self, places: Places) -> Floats:
@@ -314,6 +330,7 @@ def _bare_places(edges: Edges, length: Floats, bare: NDArray[np.float32], spans:
         edges.normals[row],
         edges.lean[row],
         np.full((len(row), 2), -1, dtype=np.int64),
+        edges.face[row],
     )
 
 
@@ -321,7 +338,14 @@ def _all(parts: list[Places]) -> Places:
     if not parts:
         nothing = np.empty(0)
         return Places(
-            np.empty((0, 3)), nothing, nothing, nothing, np.empty((0, 2)), np.empty(0, np.int8), np.empty((0, 2), int)
+            np.empty((0, 3)),
+            nothing,
+            nothing,
+            nothing,
+            np.empty((0, 2)),
+            np.empty(0, np.int8),
+            np.empty((0, 2), int),
+            np.empty(0, int),
         )
     return Places(
         np.concatenate([p.at_mm for p in parts]),
@@ -331,4 +355,5 @@ def _all(parts: list[Places]) -> Places:
         np.concatenate([p.normal for p in parts]),
         np.concatenate([p.lean for p in parts]),
         np.concatenate([p.motion for p in parts]),
+        np.concatenate([p.face for p in parts]),
     )
