@@ -4,8 +4,8 @@ Question  how far apart do the walls lie that two neighbouring placements cut, o
 Frame     piece frame
 Units     mm
 Method    the seam is the line that the two regions share; both placements cut ``overlap_mm`` beyond it. At the end of
-          that a wall's deviation (wood too much +, too little -, along the level, as in proof.meet) just within, where
-          both cut, is held against that just beyond, where one does, at several heights
+          that a wall's deviation (wood too much +, too little -, along the level, as in proof.meet) just within,
+          where both cut, is held against that just beyond, where one does, at several heights
 Source    plane geometry
 Valid     as proof.meet; regions that share no straight line (and placements turned by other than quarter turns) are
           not compared
