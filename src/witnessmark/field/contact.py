@@ -23,17 +23,40 @@ import math
 from numba import njit
 
 NEVER = math.inf
+ALONG = 1e-12  # a side along the move
 
 
 @njit(cache=True, inline="always")
-def tip_before(px, py, tx, ty, length, m, start_z, step2, rim2):
-    """Lowest tip while the step is over the cell and the cutter has not yet come; inf if never."""
-    a, d = px * tx + py * ty, py * tx - px * ty
+def disc_span(a, d, step2):
+    """From and to along the move's line, from its start, where a disc stands over a cell; inf, -inf if nowhere."""
     g2 = step2 - d * d
     if g2 < 0.0:
-        return NEVER
+        return NEVER, -NEVER
     g = math.sqrt(g2)
-    u_in, u_out = max(0.0, a - g), min(length, a + g)
+    return a - g, a + g
+
+
+@njit(cache=True, inline="always")
+def shape_span(px, py, tx, ty, sides, first, last):
+    """The same for a convex shape: sides (n, 3), its normals and how far they lie from the spindle axis."""
+    low, high = -NEVER, NEVER
+    for k in range(first, last):
+        over = sides[k, 0] * px + sides[k, 1] * py - sides[k, 2]  # how far the cell is outside of a side at the start
+        rate = sides[k, 0] * tx + sides[k, 1] * ty
+        if abs(rate) < ALONG:
+            if over > 0.0:
+                return NEVER, -NEVER
+        elif rate > 0.0:
+            low = max(low, over / rate)
+        else:
+            high = min(high, over / rate)
+    return low, high
+
+
+@njit(cache=True, inline="always")
+def tip_before(a, d, low, high, length, m, start_z, rim2):
+    """Lowest tip while the step is there (from low to high) and the cutter has not yet come; inf if never."""
+    u_in, u_out = max(0.0, low), min(length, high)
     if u_in > u_out:
         return NEVER
     c2 = rim2 - d * d
@@ -47,15 +70,14 @@ def tip_before(px, py, tx, ty, length, m, start_z, step2, rim2):
 
 
 @njit(cache=True, inline="always")
-def tip_after(px, py, tx, ty, length, m, start_z, step2, rim2):
+def tip_after(a, d, low, high, length, m, start_z, rim2):
     """Lowest tip of a falling move while the step is over a cell that the cutter has left; inf if never."""
-    a, d = px * tx + py * ty, py * tx - px * ty
     c2 = rim2 - d * d
     if c2 < 0.0:
         return NEVER
     c = math.sqrt(c2)
-    u_out = min(length, a + math.sqrt(step2 - d * d))
-    if a - c > length or a + c < 0.0 or a + c >= u_out:
+    u_out = min(length, high)
+    if a - c > length or a + c < 0.0 or a + c >= u_out or low > u_out:
         return NEVER
     return start_z + m * u_out
 

@@ -4,7 +4,8 @@ Question  how deep does each move cut, how high above the tip does wood stand wh
           anything that must not touch wood (shank, collet nut, spindle nose, dust shoe) touch it, and where
 Frame     standing frame
 Units     mm
-Arrays    as field.sweep; steps (k, 3) float64: radius, from, to above the tip
+Arrays    as field.sweep; steps (k, 3) float64: radius, from, to above the tip; shapes: for the rows of steps that are
+          not round the sides (s, 3) of a convex shape: outward normals and distances from the spindle axis
 Method    a cell counts at its height before the move until the cutter first covers it, and at its lowered height
           once the cutter has left it (field.contact); strips of rows keep their own time, with a pyramid of tops
           for early outs (field.watch_strip)
@@ -18,6 +19,7 @@ Refuses   ValueError, as field.sweep
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -73,10 +75,16 @@ def remove_and_watch(
     graze_mm: float = GRAZE_MM,
     touch_mm: float = TOUCH_MM,
     threads: int | None = None,
+    shapes: Mapping[int, Floats] | None = None,
 ) -> Watch:
-    """Cut ``moves`` in order out of ``heights`` in place and watch the rigid ``steps`` (k, 3)."""
+    """Cut ``moves`` in order out of ``heights`` in place and watch the rigid ``steps`` (k, 3).
+
+    A step with a shape has the radius of the circle about it, and does not turn with the cutter; lines only.
+    """
     moves, profile = checked(heights, grid, moves, profile)
-    found = _watched(heights, grid, moves, profile, _kept(steps, profile[1], graze_mm), touch_mm, True, threads)
+    found = _watched(
+        heights, grid, moves, profile, _kept(steps, profile[1], graze_mm, shapes or {}), touch_mm, True, threads
+    )
     cut = np.where(found[:, CUT] > AIR_MM, found[:, CUT], 0.0)
     rim_height_mm = surface_height(profile[1], profile)
     engaged = np.where(found[:, MET] > rim_height_mm + AIR_MM, found[:, MET], 0.0)
@@ -93,18 +101,31 @@ def first_contact(
     """
     nothing = np.zeros(6)
     moves, nothing = checked(obstacles, grid, moves, nothing)
-    found = _watched(obstacles, grid, moves, nothing, _kept(steps, -1.0, 0.0), touch_mm, False, threads)
+    found = _watched(obstacles, grid, moves, nothing, _kept(steps, -1.0, 0.0, {}), touch_mm, False, threads)
     none = np.zeros(len(moves))
     return _watch_of(found, none, none.copy(), none.copy(), np.inf)
 
 
-def _kept(steps: Floats, cutter_radius_mm: float, graze_mm: float) -> Floats:
-    """(radius, underside, number) of the steps that can touch first; those that a wider, lower one hides are out."""
+def _kept(
+    steps: Floats, cutter_radius_mm: float, graze_mm: float, shapes: Mapping[int, Floats]
+) -> tuple[Floats, Floats]:
+    """(radius, underside, number, sides from, to) of the steps that can touch first, and all sides.
+
+    Those that a round one, wider and lower, hides are out.
+    """
     table = np.asarray(steps, dtype=np.float64).reshape(-1, 3)
     rows = [(radius - graze_mm, under, number) for number, (radius, under, _) in enumerate(table)]
     wide = [row for row in rows if row[0] > cutter_radius_mm + RIM_SLACK_MM]
-    hidden = {b[2] for a in wide for b in wide if a[0] >= b[0] and a[1] <= b[1] and (a[:2] != b[:2] or a[2] < b[2])}
-    return np.array([row for row in wide if row[2] not in hidden], dtype=np.float64).reshape(-1, 3)
+    round_ = [row for row in wide if row[2] not in shapes]
+    hidden = {b[2] for a in round_ for b in wide if a[0] >= b[0] and a[1] <= b[1] and (a[:2] != b[:2] or a[2] < b[2])}
+    sides, kept = [np.empty((0, 3))], []
+    for row in wide:
+        if row[2] not in hidden:
+            own = np.asarray(shapes.get(row[2], np.empty((0, 3))), dtype=np.float64) - [0.0, 0.0, graze_mm]
+            first = sum(len(each) for each in sides)
+            sides.append(own)
+            kept.append((*row, first, first + len(own)))
+    return np.array(kept, dtype=np.float64).reshape(-1, 5), np.ascontiguousarray(np.concatenate(sides))
 
 
 def _watched(
@@ -112,7 +133,7 @@ def _watched(
     grid: Grid,
     moves: Floats,
     profile: Floats,
-    steps: Floats,
+    kept: tuple[Floats, Floats],
     touch_mm: float,
     cuts: bool,
     threads: int | None,
@@ -122,9 +143,10 @@ def _watched(
         wider = Grid(grid.x0_mm, grid.y0_mm, grid.pitch_mm, LANES, grid.ny)
         padded = wider.full(-np.inf)
         padded[:, : grid.nx] = heights
-        found = _watched(padded, wider, moves, profile, steps, touch_mm, cuts, threads)
+        found = _watched(padded, wider, moves, profile, kept, touch_mm, cuts, threads)
         heights[:] = padded[:, : grid.nx]
         return found
+    steps, sides = kept
     frame = frame_of(grid)
     back, ahead = chain_reach(moves, profile, False)
     joined = np.r_[False, (moves[1:, :3] == moves[:-1, 3:6]).all(axis=1)][: len(moves)]
@@ -139,7 +161,7 @@ def _watched(
     def work(k: int) -> None:
         mine = slice(first[k], first[k + 1])
         watch_strip(
-            heights, frame, moves, members[mine], profile, back, ahead, joined, steps, touch_mm, cuts, tops16,
+            heights, frame, moves, members[mine], profile, back, ahead, joined, steps, sides, touch_mm, cuts, tops16,
             tops128, stale16, k * STRIP, min(grid.ny, (k + 1) * STRIP), records[mine],
         )  # fmt: skip
 

@@ -3,9 +3,10 @@
 Question  for every move: how deep does it cut here, and does a rigid step meet wood here
 Frame     standing frame; the strip is rows row_from <= j < row_to
 Units     mm
-Arrays    heights (ny, nx) float32, lowered in place; steps (k, 3) float64: radius, underside above the tip, and
-          the caller's number of the step; tops16, tops128: greatest height in tiles of that many cells, float32,
-          never too low, for wood only sinks; stale16: tiles cut since their top was taken
+Arrays    heights (ny, nx) float32, lowered in place; steps (k, 5) float64: radius, underside above the tip, the
+          caller's number of the step, and its sides (none: round) first <= i < last in sides (s, 3); tops16, tops128:
+          greatest height in tiles of that many cells, float32, never too low, for wood only sinks; stale16: tiles
+          cut since their top was taken
           found (members, 8) float64: height removed, height met, heights removed summed over the cells, contact
           by, step (-1 none), x, y, z
 Method    a tile can hold a contact deeper than the one known only if its top is above the step's lowest
@@ -22,7 +23,7 @@ import math
 import numpy as np
 from numba import njit
 
-from .contact import NEVER, arc_before, box_near_line, gap2, tip_after, tip_before
+from .contact import NEVER, arc_before, box_near_line, disc_span, gap2, shape_span, tip_after, tip_before
 from .profile import surface_height
 from .sweep_moves import arc_shape, cut_move, line_shape
 from .sweep_rows import RIM_SLACK_MM
@@ -76,7 +77,7 @@ def take_block(tops16, tops128, block_j, block_i):
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def watch_strip(
-    heights, frame, moves, mine, profile, back, ahead, joined, steps, least, cuts, tops16, tops128, stale16,
+    heights, frame, moves, mine, profile, back, ahead, joined, steps, sides, least, cuts, tops16, tops128, stale16,
     row_from, row_to, found,
 ):  # fmt: skip
     """Cut and watch the strip's moves; ``least`` is the contact that counts, ``cuts`` whether wood is removed."""
@@ -97,7 +98,7 @@ def watch_strip(
         lowest = min(move[2], move[5])
         for g in range(steps.shape[0]):
             if highest > lowest + steps[g, 1] + max(least, one[BY]):
-                highest = look(heights, frame, move, steps[g], rim2, least, False, tops16, tops128, stale16,
+                highest = look(heights, frame, move, steps[g], sides, rim2, least, False, tops16, tops128, stale16,
                                block_j, one)  # fmt: skip
         if not cuts:
             continue
@@ -117,7 +118,7 @@ def watch_strip(
         if move[8] == 0.0 and move[5] < move[2]:
             for g in range(steps.shape[0]):
                 if highest > lowest + steps[g, 1] + max(least, one[BY]):
-                    highest = look(heights, frame, move, steps[g], rim2, least, True, tops16, tops128, stale16,
+                    highest = look(heights, frame, move, steps[g], sides, rim2, least, True, tops16, tops128, stale16,
                                    block_j, one)  # fmt: skip
 
 
@@ -169,7 +170,7 @@ def met_at_start(heights, frame, move, profile, rim, row_from, row_to):
 
 
 @njit(cache=True, error_model="numpy")
-def look(heights, frame, move, step, rim2, least, after, tops16, tops128, stale16, block_j, one):
+def look(heights, frame, move, step, sides, rim2, least, after, tops16, tops128, stale16, block_j, one):
     """Look for a contact deeper than the one known, tile by tile; the strip's greatest height."""
     x_first, y_first, pitch = frame
     x_lo, x_hi, y_lo, y_hi = bounds_of(move)
@@ -197,7 +198,7 @@ def look(heights, frame, move, step, rim2, least, after, tops16, tops128, stale1
                     taken = True
                     if take_top(heights, tops16, j, i) <= under + max(least, one[BY]):
                         continue
-                search_tile(heights, frame, move, step, rim2, least, after, j * TILE, i * TILE, one)
+                search_tile(heights, frame, move, step, sides, rim2, least, after, j * TILE, i * TILE, one)
         if taken:
             take_block(tops16, tops128, block_j, block_i)
     return tops128[block_j].max()
@@ -217,7 +218,7 @@ def near_move(x0, x1, y0, y1, move, reach):
 
 
 @njit(cache=True, error_model="numpy")
-def search_tile(heights, frame, move, step, rim2, least, after, row, column, one):
+def search_tile(heights, frame, move, step, sides, rim2, least, after, row, column, one):
     """Every cell of a tile that stands above the step's lowest underside; the deepest contact goes to ``one``."""
     x_first, y_first, pitch = frame
     ax, ay, az, tx, ty, length, m = line_shape(move)
@@ -227,6 +228,7 @@ def search_tile(heights, frame, move, step, rim2, least, after, row, column, one
     sx, sy, ex, ey, around, wide, whole, sense, _, _, _, _ = arc_shape(move)
     arc = (sx, sy, ex, ey, around, wide, whole, sense, step[0])
     under = min(move[2], move[5]) + step[1]
+    first, last = int(step[3]), int(step[4])
     for j in range(row, min(heights.shape[0], row + TILE)):
         py = y_first + j * pitch - centre_y
         for i in range(column, min(heights.shape[1], column + TILE)):
@@ -236,10 +238,15 @@ def search_tile(heights, frame, move, step, rim2, least, after, row, column, one
             px = x_first + i * pitch - centre_x
             if curved:
                 tip = arc_before(px, py, arc, move[2], step2, rim2)
-            elif after:
-                tip = tip_after(px, py, tx, ty, length, m, az, step2, rim2)
             else:
-                tip = tip_before(px, py, tx, ty, length, m, az, step2, rim2)
+                a, d = px * tx + py * ty, py * tx - px * ty
+                low, high = disc_span(a, d, step2)
+                if last > first:
+                    low, high = shape_span(px, py, tx, ty, sides, first, last)
+                if after:
+                    tip = tip_after(a, d, low, high, length, m, az, rim2)
+                else:
+                    tip = tip_before(a, d, low, high, length, m, az, rim2)
             by = h - (tip + step[1])
             if tip != NEVER and by > max(least, one[BY]):
                 one[BY], one[STEP] = by, step[2]

@@ -15,6 +15,7 @@ class Step:
     z_from_mm: float
     z_to_mm: float
     kind: str
+    outline_mm: tuple[tuple[float, float], ...] = ()  # where it is not round, and does not turn: about the axis
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,7 @@ class Assembly:
 def assembly_of(cutter: Cutter, machine: Machine, shoe: bool = False) -> Assembly:
     """Stack the cutter in its collet on the machine's spindle.
 
-    ``shoe`` states whether the dust shoe is on; a shoe is taken as the circle about it.
+    ``shoe`` states whether the dust shoe is on; the radius of one that is not round is that of the circle about it.
     """
     nut_at_mm = cutter.stickout_mm
     nose_at_mm = nut_at_mm + machine.nut_length_mm
@@ -53,5 +54,5 @@ def assembly_of(cutter: Cutter, machine: Machine, shoe: bool = False) -> Assembl
     steps.append(Step(machine.nose_diameter_mm / 2, nose_at_mm, nose_at_mm + machine.nose_length_mm, "nose"))
     if shoe and machine.shoe is not None:
         shoe_at_mm = nose_at_mm - machine.shoe.below_nose_mm
-        steps.append(Step(machine.shoe.diameter_mm / 2, shoe_at_mm, nose_at_mm, "shoe"))
+        steps.append(Step(machine.shoe.diameter_mm / 2, shoe_at_mm, nose_at_mm, "shoe", machine.shoe.outline_mm))
     return Assembly(cutter, tuple(steps))

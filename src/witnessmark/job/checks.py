@@ -13,12 +13,13 @@ from pathlib import Path
 from .complaints import key_path, nearest
 from .errors import Trouble
 from .frames import SIDES
-from .models import Blank, Controller, Cutter, Machine, PieceSpec, PieceWish, Settings, Wish
+from .models import Blank, Controller, Cutter, Machine, PieceSpec, PieceWish, Settings, Shoe, Wish
 from .names import file_stem, is_name, leads_elsewhere
 from .units import MM_PER_INCH
 
 PLAN_PITCH_RATIO, PROOF_PITCH_RATIO = 1.0, 0.5  # the largest cells, of the smallest cutter's diameter
-MOST_CELLS = 100_000_000  # of a blank: a proof takes some 75 bytes a cell (measured on the box example), so 8 GB
+MOST_CELLS = 100_000_000  # of a blank: a proof takes some 30 bytes a cell (benchmarks/bench_proof.py), so 3 GB
+OUTLINE_SLACK_MM = 0.05
 LARGEST_SHAPE_MB = 512
 MOST_DECIMALS = 6  # as the model takes
 
@@ -243,6 +244,8 @@ def _machine(machine: Machine) -> Found:
         )
     if machine.shoe_on and machine.shoe is None:
         yield ("shoe_on", "is true, but no dust shoe is described", ("add [machine.shoe]", "or set shoe_on = false"))
+    if machine.shoe is not None and machine.shoe.outline_mm:
+        yield from _shoe_outline(machine.shoe)
     if machine.support_z_bed_mm >= machine.gantry_above_bed_mm:
         yield (
             "board.thickness_mm",
@@ -353,3 +356,23 @@ def _wish_in(own: PieceWish, whole: Wish) -> Found:
     if not {"+z", "-z"} - {*own.forbid_sides, *whole.forbid_sides} and own.forbid_sides:
         what = "with wish.forbid_sides leaves neither +z nor -z to be up"
         yield "forbid_sides", what, ("allow +z or -z",)
+
+
+def _shoe_outline(shoe: Shoe) -> Found:
+    """Corners that make no outline, or reach out of the circle that is to go round them."""
+    corners = shoe.outline_mm
+    if len(corners) < 3 or len(set(corners)) < len(corners):
+        yield (
+            "shoe.outline_mm",
+            "is no outline: it needs three corners or more, none twice",
+            ("list each corner once",),
+        )
+        return
+    from shapely import Polygon  # only here: reading a job must not wait for it
+
+    if not Polygon(corners).is_valid:
+        yield ("shoe.outline_mm", "crosses itself", ("list the corners in the order they come round the shoe",))
+    reach_mm = max(math.hypot(x, y) for x, y in corners)
+    if reach_mm > shoe.diameter_mm / 2 + OUTLINE_SLACK_MM:
+        what = f"reaches {reach_mm:.1f} mm from the spindle axis, and diameter_mm is {shoe.diameter_mm:g}"
+        yield ("shoe.outline_mm", what, (f"make diameter_mm at least {math.ceil(20 * reach_mm) / 10:g}",))

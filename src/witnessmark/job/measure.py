@@ -44,6 +44,7 @@ MEASURE: dict[str, str] = {
     "machine.board.repeatability_mm": "how far the board misses its place when shifted and put back, by indicator",
     # dust shoe
     "machine.shoe.diameter_mm": "circle that just goes round the dust shoe",
+    "machine.shoe.outline_mm": "corners [x, y] from the spindle axis as it sits on the machine; none: round",
     "machine.shoe.below_nose_mm": "how far the shoe hangs below the spindle nose",
     # controller
     "machine.controller.arcs": "whether the controller runs arcs (G2, G3)",

@@ -44,10 +44,14 @@ class MovableBoard(Model):
 
 
 class Shoe(Model):
-    """A dust shoe, taken as the circle about it."""
+    """A dust shoe: the circle about it, and its outline about the spindle axis where it is not round.
+
+    The plan keeps the circle clear; the proof goes by the outline, which stays as it lies on the machine.
+    """
 
     diameter_mm: PositiveMm
     below_nose_mm: PositiveMm
+    outline_mm: tuple[tuple[Mm, Mm], ...] = ()
 
 
 class Controller(Model):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,6 +17,8 @@ from .charges import Dock
 from .finding import Certainty, Finding
 from .hardware import NAMES, hardware_findings, touch_off_findings
 from .loads import Taken
+from .passes import chorded
+from .shapes import watched_steps
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -40,19 +44,23 @@ def watched(
     placement: Placement,
     settings: Settings,
     dock: Dock,
+    turn_rad: float = 0.0,
 ) -> tuple[Taken, list[Finding]]:
     """Cut ``heights`` in place; (what each motion takes of the wood, findings)."""
     taken = Taken(np.zeros(len(dock.lines)), np.zeros(len(dock.lines)))
     if not len(rows):
         return taken, []
     rigid = assembly.rigid_steps()
+    if any(step.outline_mm for step in rigid):  # what is not round is watched along straight lines
+        straight, row, _ = chorded(rows)
+        rows, parent = np.hstack([straight, np.zeros((len(straight), 3))]), parent[row]
     margin_mm = grid.reach_mm
     near_mm = max(margin_mm, min(NEAR_MM, NEAR_SHARE * settings.assembly_clearance_mm))
     untouched = heights.copy()
-    watch = _watch(rows, heights, grid, profile, assembly, rigid, near_mm)
+    watch = _watch(rows, heights, grid, profile, assembly, rigid, near_mm, turn_rad)
     found: list[Finding] = []
     if (watch.contact_step >= 0).any():
-        found = _closer_look(watch, rows, parent, untouched, grid, profile, assembly, rigid, near_mm, dock)
+        found = _closer_look(watch, rows, parent, untouched, grid, profile, assembly, rigid, near_mm, dock, turn_rad)
     np.maximum.at(taken.depth_mm, parent, watch.cut_depth_mm)
     np.add.at(taken.removed_mm3, parent, watch.removed_mm3)
     found += _flute_findings(watch, parent, assembly, dock)
@@ -71,13 +79,14 @@ def _closer_look(
     rigid: tuple[Step, ...],
     near_mm: float,
     dock: Dock,
+    turn_rad: float,
 ) -> list[Finding]:
     """Something came near: is it contact for certain, contact for all that the grid can tell, or a near miss."""
-    within = _watch(rows, untouched.copy(), grid, profile, assembly, rigid, grid.reach_mm)
+    within = _watch(rows, untouched.copy(), grid, profile, assembly, rigid, grid.reach_mm, turn_rad)
     touched = within.contact_step >= 0
     found: list[Finding] = []
     if touched.any():
-        exact = _watch(rows, untouched, grid, profile, assembly, rigid, 0.0)
+        exact = _watch(rows, untouched, grid, profile, assembly, rigid, 0.0, turn_rad)
         certain = exact.contact_step >= 0
         found += _contact_findings(exact, certain, parent, rigid, dock, "certain")
         only = touched & ~np.isin(parent, parent[certain])
@@ -94,13 +103,18 @@ def _watch(
     assembly: Assembly,
     rigid: tuple[Step, ...],
     grown_mm: float,
+    turn_rad: float,
 ) -> Watch:
     """The watch with everything wider than the cutter grown sideways, and downward by what exceeds the grid's own."""
     cutter_mm = profile[1] + 1e-6
     aside = [grown_mm if step.radius_mm > cutter_mm else 0.0 for step in rigid]
     down = [max(grown - grid.reach_mm, 0.0) for grown in aside]
-    steps = np.array([[s.radius_mm + a, s.z_from_mm - d, s.z_to_mm] for s, a, d in zip(rigid, aside, down)])
-    return remove_and_watch(heights, grid, rows, profile, assembly.cutting_length_mm, steps)
+    steps, shapes, owner = watched_steps(rigid, aside, down, turn_rad)
+    watch = remove_and_watch(heights, grid, rows, profile, assembly.cutting_length_mm, steps, shapes=shapes)
+    if not shapes:
+        return watch
+    step = np.where(watch.contact_step < 0, -1, owner[watch.contact_step])
+    return replace(watch, contact_step=step.astype(np.int8))
 
 
 def _per_motion(values: Floats, rows: NDArray[np.bool_], parent: Ints, count: int) -> Floats:

@@ -117,7 +117,7 @@ def run_program(
     found += travel_findings(as_written, written_parent, dock, assembly, machine)
     found += support_findings(table, dock)
     profile = profile_of(cutter)
-    taken, seen = watched(rows, parent, heights, grid, profile, assembly, placement, settings, dock)
+    taken, seen = watched(rows, parent, heights, grid, profile, assembly, placement, settings, dock, turn_rad)
     found += seen
     found += cutting_findings(table, taken.depth_mm, dock, cutter, machine)
     found += plunge_findings(table, taken.depth_mm, dock, cutter)
