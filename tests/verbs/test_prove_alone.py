@@ -102,6 +102,8 @@ def test_faults_are_named_with_their_lines(groove, capsys) -> None:
         (["--pitch", "nan"], "the cells of a proof have a size"),
         (["--blank", "90000x90000x20"], "can be held"),
         (["--machine", "x" * 5000], "is not known"),
+        (["--at", "1x1x1"], "is said of a shape, and none is named"),
+        (["--shape", "none.stl"], "cannot be read"),
         (["--check", "x" * 5000], "cannot be read: File name too long"),
         (["--check", "."], "cannot be read: Is a directory"),
     ],

@@ -290,6 +290,9 @@ def _drawn(asked: argparse.Namespace) -> Any:
     from witnessmark.verbs.alone import drawn
 
     if asked.shape is None:
+        lost = [f"--{name}" for name in ("at", "unit", "thick") if getattr(asked, name) is not None]
+        if lost:
+            raise Refusal(Trouble(lost[0], "is said of a shape, and none is named", ("name it: --shape FILE",)))
         return None
     at_mm = typed("--at", asked.at or "0x0x0", 3, signed=True)
     thick_mm = typed("--thick", asked.thick, 1)[0] if asked.thick else None

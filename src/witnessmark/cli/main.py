@@ -36,11 +36,12 @@ def parser() -> argparse.ArgumentParser:
             )
         if verb == "plan":
             made.add_argument("--solids", action="store_true", help="also wood to leave and clearance wood as STL")
-    prove = _add_job_verb(verbs, "prove", "read the programs back, remove wood with them, and judge")
-    for action in prove._actions:
-        if action.dest == "folder":
-            action.nargs, action.default = "*", ["."]
-            action.help = "the job folder (default: this one), or program files in the order they run"
+    prove = _add_job_verb(
+        verbs,
+        "prove",
+        "read the programs back, remove wood with them, and judge",
+        "the job folder (default: this one), or program files in the order they run",
+    )
     prove.add_argument(
         "--made", action="store_true", help="also what the programs leave of the wood, as STL and 3MF, in out/made"
     )
@@ -84,11 +85,22 @@ def _add_json(verb: argparse.ArgumentParser) -> None:
     verb.add_argument("--json", action="store_true", help="answer in JSON, for scripts")
 
 
-def _add_job_verb(verbs: argparse._SubParsersAction, verb: str, words: str) -> argparse.ArgumentParser:  # type: ignore[type-arg]
+def _add_job_verb(
+    verbs: argparse._SubParsersAction,  # type: ignore[type-arg]
+    verb: str,
+    words: str,
+    several: str = "",
+) -> argparse.ArgumentParser:
+    """A verb on a job folder; ``several``: what may stand in its place, more than one, in words."""
     made: argparse.ArgumentParser = verbs.add_parser(
         verb, help=words, description=words.capitalize() + ".", epilog=CAUTION
     )
-    made.add_argument("folder", nargs="?", default=".", metavar="FOLDER", help="the job folder (default: this one)")
+    if several:
+        made.add_argument("folder", nargs="*", default=["."], metavar="FOLDER", help=several)
+    else:
+        made.add_argument(
+            "folder", nargs="?", default=".", metavar="FOLDER", help="the job folder (default: this one)"
+        )
     _add_json(made)
     return made
 

@@ -154,7 +154,8 @@ def prove_alone(
         ProgramText(path.name, PLACEMENT, cutter.name, program_text(path), (*where.origin_mm, zero_mm))
         for path, cutter in zip(map(Path, programs), by_file)
     ]
-    given = (_on_its_own(machine, where), kinds, {PLACEMENT: placement}, settings)
+    columns = [whole_blank(box, settings.proof_pitch_mm)]  # handed over: the judge lets go of the whole blank
+    alone, placements = _on_its_own(machine, where), {PLACEMENT: placement}
     assumed = [
         f"blank {width:g} x {depth:g} x {height:g} mm, its front left corner at x {x:g} y {y:g} of the program",
         f"the program's x 0 y 0 at x {where.origin_mm[0]:g} y {where.origin_mm[1]:g} of the travel",
@@ -164,14 +165,12 @@ def prove_alone(
     ]
     if shape is None:
         assumed.append("no piece was given: nothing is said of what is made, only of how it is cut")
-        return AloneAnswer(watch(texts, whole_blank(box, settings.proof_pitch_mm), *given), tuple(assumed))
+        return AloneAnswer(watch(texts, columns.pop(), alone, kinds, placements, settings), tuple(assumed))
     solid = shape.solid.moved(Rigid.shift(shape.at_mm[0], shape.at_mm[1], shape.at_mm[2] + zero_mm))
     _must_lie_inside(shape.name, solid, box)
     at = " ".join(f"{axis} {value:g}" for axis, value in zip("xyz", shape.at_mm))
     assumed += [f"{shape.name}: its own zero at {at} of the program", *shape.notes]
-    verdict = prove(
-        texts, whole_blank(box, settings.proof_pitch_mm), solid, given[0], kinds, given[2], settings, None, shape.name
-    )
+    verdict = prove(texts, columns.pop(), solid, alone, kinds, placements, settings, piece_name=shape.name)
     return AloneAnswer(verdict, tuple(assumed))
 
 
