@@ -51,4 +51,4 @@ def test_a_pocket_left_a_little_small_shows_on_its_own_walls() -> None:
     assert len(outer) == 4
     assert max(wall.left_mm for wall in outer) < 0.001
     assert max(wall.left_mm for wall in inner) == pytest.approx(0.08, abs=0.001)
-    assert "walls the worst" in summary_text(verdict)
+    assert f"worst of {len(verdict.walls.each)} walls at x" in summary_text(verdict)

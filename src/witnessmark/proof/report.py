@@ -209,25 +209,29 @@ def summary_text(verdict: Verdict) -> str:
         )
     lines += [_eased_line(verdict)] if verdict.eased else []
     for row in verdict.programs:
-        lines.append(
-            f"  {row.file}: {row.cutter}, {row.minutes:.0f} min, {row.fingerprint}; at most "
-            f"{row.peak_removal_mm3_min / 1000:.0f} cm3/min, {row.deepest_cut_mm:.1f} mm deep (line "
-            f"{row.deepest_cut_line}), {row.peak_bite_mm:.3f} mm a tooth"
-        )
+        lines.append(f"  {row.file}: {row.cutter}, {row.minutes:.0f} min, {row.fingerprint}")
+    lines += [_most_asked(verdict.programs)] if verdict.programs else []
     lines += _findings_lines(verdict.findings)
     return "\n".join(lines)
 
 
 def _worst_wall(verdict: Verdict) -> str:
     wall = worst_wall(verdict.walls.each)
-    if wall is None:
+    at = None if wall is None else wall.gouge_at_mm or wall.left_at_mm
+    if wall is None or at is None:
         return ""
-    low, high = wall.low_mm, wall.high_mm
-    box = ", ".join(f"{axis} {a:.0f} to {b:.0f}" for axis, a, b in zip("xyz", low, high))
-    at = wall.gouge_at_mm or wall.left_at_mm
-    where = "" if at is None else f", at x {at[0]:.1f} y {at[1]:.1f} z {at[2]:.1f}"
-    much = f"cut into by {wall.gouge_mm:.3f}, {wall.left_mm:.3f} mm left on it"
-    return f"; of {len(verdict.walls.each)} walls the worst ({box}): {much}{where}"
+    x, y, z = at
+    return f"; worst of {len(verdict.walls.each)} walls at x {x:.1f} y {y:.1f} z {z:.1f}"
+
+
+def _most_asked(programs: Sequence[ProgramRow]) -> str:
+    """What the programs ask of a cutter at most; each program's own figures are in the JSON."""
+    fullest = max(programs, key=lambda row: row.peak_removal_mm3_min)
+    deepest = max(programs, key=lambda row: row.deepest_cut_mm)
+    return (
+        f"  at most {fullest.peak_removal_mm3_min / 1000:.0f} cm3/min ({fullest.file}), "
+        f"{deepest.deepest_cut_mm:.1f} mm deep ({deepest.file}:{deepest.deepest_cut_line})"
+    )
 
 
 def findings_text(watched: Watched) -> str:
