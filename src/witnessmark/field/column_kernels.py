@@ -90,6 +90,16 @@ def upper_ends(first: Ints, high: Heights, end: Heights) -> None:
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
+def between(first: Ints, low: Heights, high: Heights, lower: Heights, upper: Heights, much: Heights) -> None:
+    """much[k] = the height of wood of cell k between lower[k] and upper[k]."""
+    for k in range(much.size):
+        total = np.float32(0.0)
+        for m in range(first[k], first[k + 1]):
+            total += max(min(high[m], upper[k]) - max(low[m], lower[k]), np.float32(0.0))
+        much[k] = total
+
+
+@njit(cache=True, error_model="numpy", nogil=True)
 def union(parent: Labels, a: int, b: int) -> None:
     """Join the sets of a and b; the smaller number leads."""
     while parent[a] != a:

@@ -43,7 +43,10 @@ class LooseWood:
 
 @dataclass(frozen=True, eq=False)
 class Columns:
-    """The wood that is left of a blank whose lower and upper face lie at ``z_from_mm`` and ``z_to_mm`` (piece)."""
+    """The wood that is left of a blank whose lower and upper face lie at ``z_from_mm`` and ``z_to_mm`` (piece).
+
+    ``ends_mm``: x, y from; x, y to of the whole blank.
+    """
 
     grid: Grid
     z_from_mm: float
@@ -51,29 +54,46 @@ class Columns:
     first: NDArray[np.int32]
     low: Heights
     high: Heights
+    ends_mm: tuple[float, float, float, float]
 
     @staticmethod
-    def block(grid: Grid, z_from_mm: float, z_to_mm: float, inside: Mask | None = None) -> Columns:
-        """A solid blank over the grid (or over the cells ``inside`` (ny, nx) alone), piece frame."""
+    def block(
+        grid: Grid,
+        z_from_mm: float,
+        z_to_mm: float,
+        inside: Mask | None = None,
+        ends_mm: tuple[float, float, float, float] | None = None,
+    ) -> Columns:
+        """A solid blank over the grid (or over the cells ``inside`` (ny, nx) alone), piece frame.
+
+        ``ends_mm``: where it ends sideways, if not where the grid does.
+        """
         cells = np.ones(grid.shape, dtype=bool) if inside is None else np.asarray(inside, dtype=bool)
         first = np.concatenate([np.zeros(1, np.int32), np.cumsum(cells.ravel(), dtype=np.int32)])
         low = np.full(int(first[-1]), z_from_mm, dtype=np.float32)
-        return Columns(grid, z_from_mm, z_to_mm, first, low, np.full_like(low, z_to_mm))
+        if ends_mm is None:
+            x1_mm, y1_mm = grid.x0_mm + grid.nx * grid.pitch_mm, grid.y0_mm + grid.ny * grid.pitch_mm
+            ends_mm = (grid.x0_mm, grid.y0_mm, x1_mm, y1_mm)
+        return Columns(grid, z_from_mm, z_to_mm, first, low, np.full_like(low, z_to_mm), ends_mm)
 
-    def top(self, rotation: Floats) -> tuple[Heights, Grid]:
-        """The wood's top seen from the side that is up, and its grid (standing frame); -inf where there is none."""
-        return self._end(rotation, upper=True)
+    def top(self, rotation: Floats, beneath: bool = False) -> tuple[Heights, Grid]:
+        """The wood's top seen from the side that is up, and its grid (standing frame); -inf where there is none.
+
+        ``beneath``: the lower end of the wood that is on top.
+        """
+        return self._end(rotation, upper=True, inner=beneath)
 
     def bottom(self, rotation: Floats) -> tuple[Heights, Grid]:
         """The wood's underside as it stands, and its grid (standing frame); +inf where there is none."""
         return self._end(rotation, upper=False)
 
-    def _end(self, rotation: Floats, upper: bool) -> tuple[Heights, Grid]:
-        """The upper or the lower end of the wood as it stands."""
+    def _end(self, rotation: Floats, upper: bool, inner: bool = False) -> tuple[Heights, Grid]:
+        """The upper or the lower end of the wood as it stands, or the inner end of the wood there."""
         over = is_over(rotation)
         end = np.empty(self.grid.shape, dtype=np.float32)
-        take = kernels.lower_ends if upper == over else kernels.upper_ends
-        take(self.first, self.low if upper == over else self.high, end.reshape(-1))
+        low = upper == over
+        take = kernels.lower_ends if low else kernels.upper_ends
+        take(self.first, self.low if low != inner else self.high, end.reshape(-1))
         if over:
             np.subtract(np.float32(self.z_to_mm), end, out=end)
         else:
@@ -96,6 +116,17 @@ class Columns:
             self._must_lie_on(heights, rotation)
         lower, upper = (self._piece_z(heights, rotation) for heights in (from_heights, to_heights))
         return self._cut(upper, lower) if is_over(rotation) else self._cut(lower, upper)
+
+    def within(self, from_heights: Heights, to_heights: Heights, rotation: Floats) -> Heights:
+        """How much wood, (ny, nx), stands between two heights of every column (as ``without``)."""
+        for heights in (from_heights, to_heights):
+            self._must_lie_on(heights, rotation)
+        lower, upper = (self._piece_z(heights, rotation) for heights in (from_heights, to_heights))
+        if is_over(rotation):
+            lower, upper = upper, lower
+        between = np.empty(self.grid.shape, dtype=np.float32)
+        kernels.between(self.first, self.low, self.high, lower, upper, between.reshape(-1))
+        return turned(between, rotation)
 
     def _must_lie_on(self, heights: Heights, rotation: Floats) -> None:
         if heights.shape != turned_grid(self.grid, rotation).shape:

@@ -6,6 +6,8 @@ Arrays    profile (6,) float64: [kind, radius, corner radius, cone slope k, radi
           kind 0: flat, bull or ball: flat to radius - corner, then a quarter circle of the corner radius
           kind 1: cone of slope k = dz/dr (V cutter, drill point)
           kind 2: tapered ball: a ball of the corner radius up to (r0, h0), then a cone of slope k
+          kind 3: disc of a T-slot cutter: flat underneath, h0 thick, with nothing that cuts above it. The sweeps of
+          field.sweep and field.watch take none: field.undercut does
 Source    plane geometry
 Refuses   nothing: the caller checks once
 """
@@ -18,20 +20,27 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-ROUND, CONE, TAPERED_BALL = 0, 1, 2
+ROUND, CONE, TAPERED_BALL, DISC = 0, 1, 2, 3
 
 
 def profile_vector(
-    kind: str, diameter_mm: float, corner_radius_mm: float = 0.0, included_angle_deg: float = 0.0
+    kind: str,
+    diameter_mm: float,
+    corner_radius_mm: float = 0.0,
+    included_angle_deg: float = 0.0,
+    thickness_mm: float = 0.0,
 ) -> NDArray[np.float64]:
-    """The profile of a cutter of the job's kinds: flat, ball, bull, v, drill, tapered_ball.
+    """The profile of a cutter of the job's kinds: flat, ball, bull, v, drill, tapered_ball, t_slot.
 
-    For a tapered ball ``diameter_mm`` is the greatest diameter and the corner radius that of the ball.
+    For a tapered ball ``diameter_mm`` is the greatest diameter and the corner radius that of the ball;
+    ``thickness_mm`` is that of a T-slot cutter's disc.
     """
     radius_mm = diameter_mm / 2
     half_rad = math.radians(included_angle_deg) / 2
     if kind == "flat":
         return np.array([ROUND, radius_mm, 0.0, 0.0, radius_mm, 0.0])
+    if kind == "t_slot":
+        return np.array([DISC, radius_mm, 0.0, 0.0, radius_mm, thickness_mm])
     if kind == "ball":
         return np.array([ROUND, radius_mm, radius_mm, 0.0, 0.0, 0.0])
     if kind == "bull":
@@ -84,10 +93,12 @@ def surface_height(r: float, profile: NDArray[np.float64]) -> float:
 
 @njit(cache=True, error_model="numpy")
 def disc_radius(h: float, profile: NDArray[np.float64]) -> float:
-    """Radius of the disc that is cut at height h above the tip; -1 below the tip."""
+    """Radius of the disc that is cut at height h above the tip; -1 below the tip, and above a disc."""
     if h < 0.0:
         return -1.0
     kind = int(profile[0])
+    if kind == DISC:
+        return profile[1] if h <= profile[5] else -1.0
     radius, corner, slope = profile[1], profile[2], profile[3]
     if kind == CONE:
         return min(radius, h / slope)

@@ -19,8 +19,8 @@ Refuses   ValueError, as field.sweep
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,6 +59,34 @@ class Watch:
     contact_xyz: Floats
     cutting_length_mm: float = np.inf
 
+    @staticmethod
+    def nothing(count: int) -> Watch:
+        """Moves that did nothing and met nothing."""
+        none = np.zeros(count)
+        return Watch(none, none, none, np.full(count, -1, dtype=np.int8), none, np.full((count, 3), np.nan))
+
+    @staticmethod
+    def joined(parts: Sequence[Watch]) -> Watch:
+        """Those of the parts of a program, in order."""
+        return Watch(
+            np.concatenate([part.cut_depth_mm for part in parts]),
+            np.concatenate([part.removed_mm3 for part in parts]),
+            np.concatenate([part.engaged_mm for part in parts]),
+            np.concatenate([part.contact_step for part in parts]),
+            np.concatenate([part.contact_mm for part in parts]),
+            np.concatenate([part.contact_xyz for part in parts]),
+        )
+
+    def or_deeper(self, other: Watch) -> Watch:
+        """Of the contacts of the same moves with two kinds of wood the deeper ones."""
+        deeper = other.contact_mm > self.contact_mm
+        return replace(
+            self,
+            contact_step=np.where(deeper, other.contact_step, self.contact_step),
+            contact_mm=np.where(deeper, other.contact_mm, self.contact_mm),
+            contact_xyz=np.where(deeper[:, None], other.contact_xyz, self.contact_xyz),
+        )
+
     @property
     def beyond_flutes_mm(self) -> Floats:
         """How far wood stood above the flutes where the cutter met it, (n,), 0 where it did not."""
@@ -93,15 +121,24 @@ def remove_and_watch(
 
 
 def first_contact(
-    obstacles: Heights, grid: Grid, moves: Floats, steps: Floats, touch_mm: float = 0.0, threads: int | None = None
+    obstacles: Heights,
+    grid: Grid,
+    moves: Floats,
+    steps: Floats,
+    touch_mm: float = 0.0,
+    threads: int | None = None,
+    graze_mm: float = 0.0,
+    shapes: Mapping[int, Floats] | None = None,
 ) -> Watch:
-    """Watch ``steps`` (k, 3), the cutter among them, against hardware: nothing is removed, nothing may touch.
+    """Watch ``steps`` (k, 3), the cutter among them, against what stays: nothing is removed, nothing may touch.
 
-    ``obstacles`` holds the tops of clamps and bolts, -inf elsewhere.
+    ``obstacles`` holds the tops of hardware, or of wood that is not cut, -inf elsewhere.
     """
     nothing = np.zeros(6)
     moves, nothing = checked(obstacles, grid, moves, nothing)
-    found = _watched(obstacles, grid, moves, nothing, _kept(steps, -1.0, 0.0, {}), touch_mm, False, threads)
+    found = _watched(
+        obstacles, grid, moves, nothing, _kept(steps, -1.0, graze_mm, shapes or {}), touch_mm, False, threads
+    )
     none = np.zeros(len(moves))
     return _watch_of(found, none, none.copy(), none.copy(), np.inf)
 
