@@ -9,7 +9,7 @@ from .models import Cutter, Machine
 
 @dataclass(frozen=True)
 class Step:
-    """A cylinder about the spindle axis; heights are above the cutter's tip. Kind: cut, shank, nut, nose, shoe."""
+    """A cylinder about the spindle axis; heights above the tip. Kind: cut, neck, shank, nut, nose or shoe."""
 
     radius_mm: float
     z_from_mm: float
@@ -48,8 +48,12 @@ def assembly_of(cutter: Cutter, machine: Machine, shoe: bool = False) -> Assembl
     nut_at_mm = cutter.stickout_mm
     nose_at_mm = nut_at_mm + machine.nut_length_mm
     steps = [Step(cutter.diameter_mm / 2, 0.0, min(cutter.flute_length_mm, nut_at_mm), "cut")]
-    if cutter.flute_length_mm < nut_at_mm:
-        steps.append(Step(cutter.shank_diameter_mm / 2, cutter.flute_length_mm, nut_at_mm, "shank"))
+    shank_from_mm = cutter.flute_length_mm
+    if cutter.neck_length_mm > 0:
+        shank_from_mm = min(cutter.flute_length_mm + cutter.neck_length_mm, nut_at_mm)
+        steps.append(Step(cutter.neck_diameter_mm / 2, cutter.flute_length_mm, shank_from_mm, "neck"))
+    if shank_from_mm < nut_at_mm:
+        steps.append(Step(cutter.shank_diameter_mm / 2, shank_from_mm, nut_at_mm, "shank"))
     steps.append(Step(machine.nut_diameter_mm / 2, nut_at_mm, nose_at_mm, "nut"))
     steps.append(Step(machine.nose_diameter_mm / 2, nose_at_mm, nose_at_mm + machine.nose_length_mm, "nose"))
     if shoe and machine.shoe is not None:

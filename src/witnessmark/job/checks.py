@@ -197,10 +197,11 @@ def _cutter(cutter: Cutter) -> Found:
             f"is {cutter.corner_radius_mm:g}; it must be more than 0 and at most the cutter's radius, {radius_mm:g}",
             ("measure it with a radius gauge, or read it off the packet",),
         )
-    if cutter.kind in ("flat", "v", "drill") and cutter.corner_radius_mm > 0:
+    yield from _neck(cutter)
+    if cutter.kind in ("flat", "v", "drill", "t_slot") and cutter.corner_radius_mm > 0:
         yield (
             "corner_radius_mm",
-            f"is {cutter.corner_radius_mm:g}, but a {cutter.kind} cutter has none",
+            f"is {cutter.corner_radius_mm:g}, but a {cutter.kind.replace('_', ' ')} cutter has none",
             ('leave it out, or set kind = "bull" for a flat cutter with rounded corners',),
         )
     if cutter.kind == "ball" and cutter.corner_radius_mm not in (0.0, radius_mm):
@@ -208,6 +209,25 @@ def _cutter(cutter: Cutter) -> Found:
             "corner_radius_mm",
             f"is {cutter.corner_radius_mm:g}, but a ball's radius is half its diameter, {radius_mm:g}",
             ('leave it out, or set kind = "bull"',),
+        )
+
+
+def _neck(cutter: Cutter) -> Found:
+    if (cutter.neck_length_mm > 0) != (cutter.neck_diameter_mm > 0):
+        missing = "neck_diameter_mm" if cutter.neck_length_mm > 0 else "neck_length_mm"
+        yield missing, "is missing: a neck has a diameter and a length", ("measure both by caliper",)
+    if 0 < cutter.neck_length_mm > cutter.stickout_mm - cutter.flute_length_mm + 1e-9:
+        yield (
+            "neck_length_mm",
+            f"with the flutes is longer than the {cutter.stickout_mm:g} mm that stick out of the collet",
+            ("give only what is outside of the collet",),
+        )
+    neck_mm = cutter.neck_diameter_mm or cutter.shank_diameter_mm
+    if cutter.undercuts and neck_mm >= cutter.diameter_mm:
+        yield (
+            "neck_diameter_mm" if cutter.neck_diameter_mm else "shank_diameter_mm",
+            f"is {neck_mm:g}, no less than the disc ({cutter.diameter_mm:g}): it could not cut under anything",
+            ("measure disc and neck by caliper", 'or set kind = "flat"'),
         )
 
 

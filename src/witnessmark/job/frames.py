@@ -72,6 +72,11 @@ def side_rotation(up: str, quarter_turns: int = 0) -> Floats:
     return turn @ np.array(_SIDE_ROTATIONS[up], dtype=np.float64)
 
 
+def axis_rotation(up: str) -> Floats:
+    """Rotation (3, 3) piece -> the frame whose z is the axis that is upright with side ``up`` on top, either way."""
+    return side_rotation("+" + up[1])
+
+
 def standing(up: str, blank_min_mm: Floats, blank_max_mm: Floats, quarter_turns: int = 0) -> Rigid:
     """The move piece -> standing for a blank with these corners (3,) in the piece frame, mm."""
     rotation = side_rotation(up, quarter_turns)

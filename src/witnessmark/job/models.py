@@ -20,7 +20,7 @@ MmS2 = Annotated[float, BeforeValidator(acceleration_mm_s2), Field(gt=0)]
 Rpm = Annotated[float, BeforeValidator(speed_rpm), Field(gt=0)]
 Watt = Annotated[float, BeforeValidator(power_w), Field(gt=0)]
 
-CutterKind = Literal["flat", "ball", "bull", "tapered_ball", "v", "drill"]
+CutterKind = Literal["flat", "ball", "bull", "tapered_ball", "v", "drill", "t_slot"]
 
 
 class Model(BaseModel):
@@ -109,7 +109,11 @@ class Machine(Model):
 
 
 class Cutter(Model):
-    """A cutter with its whole assembly's lengths. Stick-out is from the collet nut's face to the tip."""
+    """A cutter with its whole assembly's lengths. Stick-out is from the collet nut's face to the tip.
+
+    A T-slot (or keyseat) cutter is a disc, as thick as its flutes are long, under a neck; without a neck of its own
+    the shank is the neck.
+    """
 
     name: str
     kind: CutterKind
@@ -119,6 +123,8 @@ class Cutter(Model):
     shank_diameter_mm: PositiveMm
     corner_radius_mm: NonNegativeMm = 0.0
     included_angle_deg: float = Field(default=0.0, ge=0, lt=180)
+    neck_diameter_mm: NonNegativeMm = 0.0
+    neck_length_mm: NonNegativeMm = 0.0
     flutes: int = Field(default=2, ge=1)
     centre_cutting: bool = True
     feed_mm_min: MmMin = 2000.0
@@ -126,6 +132,16 @@ class Cutter(Model):
     spindle_rpm: Rpm = 18000.0
     stepdown_mm: PositiveMm = 3.0
     stepover_mm: PositiveMm = 2.5
+
+    @property
+    def undercuts(self) -> bool:
+        """Whether it cuts under wood that stays above it."""
+        return self.kind == "t_slot"
+
+    @property
+    def plunges(self) -> bool:
+        """Whether it can go straight down into wood."""
+        return self.centre_cutting and not self.undercuts
 
 
 class Blank(Model):
@@ -193,3 +209,8 @@ class Job(Model):
     pieces: tuple[PieceSpec, ...]
     settings: Settings = Settings()
     wish: Wish = Wish()
+
+    @property
+    def planned_cutters(self) -> tuple[Cutter, ...]:
+        """The cutters that the plan writes programs for: those that cut nothing but what lies open from above."""
+        return tuple(cutter for cutter in self.cutters if not cutter.undercuts)

@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from .frames import Rigid
+from .frames import Rigid, axis_rotation
 from .models import Machine
 
 Rectangle = tuple[float, float, float, float]  # x from, y from, x to, y to, mm
@@ -100,6 +100,13 @@ class Placement:
         """Where the spindle axis can go, in the standing frame; ``slack_mm`` is kept for corrections."""
         x, y = self.shift_mm
         return (slack_mm - x, slack_mm - y, travel_x_mm - slack_mm - x, travel_y_mm - slack_mm - y)
+
+    def in_axis_frame(self) -> Placement:
+        """The same placement of a piece that is described in the frame of the axis that stands upright (see
+        ``frames.axis_rotation``): there +z or -z is up."""
+        if self.up[1] == "z":
+            return self
+        return replace(self, up=self.up[0] + "z", stand=self.stand @ Rigid(axis_rotation(self.up).T, np.zeros(3)))
 
     def named(self, name: str) -> Placement:
         return replace(self, name=name)

@@ -79,7 +79,7 @@ def candidates(job: Job, spec: PieceSpec, box: BlankBox, up: str) -> list[Placem
                 shift_mm=(round(float(shift[0]), 3), round(float(shift[1]), 3)),
                 support_z_bed_mm=machine.support_z_bed_mm,
                 region_mm=_rectangle(low, high),
-                cutters=tuple(cutter.name for cutter in job.cutters),
+                cutters=tuple(cutter.name for cutter in job.planned_cutters),
                 holds=(held,),
             )
             found.append(replace(place, obstacles=bolt_heads(machine, place, place.region_mm)))

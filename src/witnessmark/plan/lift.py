@@ -64,7 +64,7 @@ class Knob:
 def lift_troubles(job: Job, spec: PieceSpec, blank_height_mm: float, piece_height_mm: float) -> list[Trouble]:
     """Cutters that cannot be lifted over the blank, and a blank too high for the gantry."""
     least_mm = min(blank_height_mm, piece_height_mm + spec.blank.below_mm)
-    setups = [Setting(job.machine, job.settings, cutter, blank_height_mm, least_mm) for cutter in job.cutters]
+    setups = [Setting(job.machine, job.settings, cutter, blank_height_mm, least_mm) for cutter in job.planned_cutters]
     troubles = []
     short_mm = setups[0].gantry_short_mm
     if short_mm > 0:

@@ -77,7 +77,7 @@ def _request(
 ) -> CutRequest:
     """``tops``: the wood's top at cell centres, and the highest that wood can stand in each cell."""
     machine, settings, place = job.machine, job.settings, step.placement
-    spindles = [reachable(cutter, machine, settings) for cutter in job.cutters]
+    spindles = [reachable(cutter, machine, settings) for cutter in job.planned_cutters]
     highest = min(spindle.highest_tip_mm for spindle in spindles)
     return CutRequest(
         solid=standing_piece,

@@ -34,7 +34,7 @@ def reachable(cutter: Cutter, machine: Machine, settings: Settings) -> Reachable
     clear_mm = settings.assembly_clearance_mm
     steps = np.array(
         [
-            (step.radius_mm + (clear_mm if step.kind != "shank" else 0.0), step.z_from_mm, step.z_to_mm)
+            (step.radius_mm + (clear_mm if step.kind not in ("neck", "shank") else 0.0), step.z_from_mm, step.z_to_mm)
             for step in assembly.rigid_steps()
         ]
     )
@@ -44,8 +44,8 @@ def reachable(cutter: Cutter, machine: Machine, settings: Settings) -> Reachable
 
 def main_cutter(job: Job) -> Cutter:
     """The cutter that clears most: the widest flat or bull-nosed one, else the widest there is."""
-    flat = [cutter for cutter in job.cutters if cutter.kind in ("flat", "bull")]
-    return max(flat or list(job.cutters), key=lambda cutter: cutter.diameter_mm)
+    flat = [cutter for cutter in job.planned_cutters if cutter.kind in ("flat", "bull")]
+    return max(flat or list(job.planned_cutters), key=lambda cutter: cutter.diameter_mm)
 
 
 def finishing_cutters(job: Job) -> tuple[Cutter, ...]:

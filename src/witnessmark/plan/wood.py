@@ -23,9 +23,9 @@ def whole_blank(box: BlankBox, pitch_mm: float, margin_mm: float = 0.0, rim_cell
     rim_mm = rim_cells * pitch_mm
     along_x = (grid.x_mm > x0 - rim_mm) & (grid.x_mm < x1 + rim_mm)
     inside = along_x[None, :] & ((grid.y_mm > y0 - rim_mm) & (grid.y_mm < y1 + rim_mm))[:, None]
-    return Columns.block(grid, z0, z1, inside)
+    return Columns.block(grid, z0, z1, inside, (x0, y0, x1, y1))
 
 
 def plan_margin_mm(job: Job) -> float:
     """How far the planning grid runs beyond the blank: the axis may stand outside it."""
-    return max(cutter.diameter_mm for cutter in job.cutters) + job.settings.trench_mm
+    return max(cutter.diameter_mm for cutter in job.planned_cutters) + job.settings.trench_mm

@@ -95,7 +95,7 @@ def _plan(axes: Any, view: LookView, axis: str) -> None:
     there = np.isfinite(view.piece).astype(float)
     axes.contour(grid.x_mm, grid.y_mm, there, levels=[0.5], colors=PIECE, linewidths=1.2)
     legend.append(Patch(facecolor="none", edgecolor=PIECE, label="the piece"))
-    for kind, hatch in (("nose", "xxx"), ("nut", "///"), ("shank", "..."), ("shoe", "\\\\\\")):
+    for kind, hatch in (("nose", "xxx"), ("nut", "///"), ("neck", "..."), ("shank", "..."), ("shoe", "\\\\\\")):
         met = view.hits.get(kind)
         if met is not None and met.any():
             with matplotlib.rc_context({"hatch.linewidth": 0.6, "hatch.color": ALARM}):

@@ -16,7 +16,14 @@ from .palette import ALARM, INK, PIECE, WOOD, WOOD_CUT_EARLIER
 
 Floats = NDArray[np.float64]
 
-STEEL = {"cut": "#9aa4ad", "shank": "#b8c0c7", "nut": "#7d8790", "nose": "#5f6870", "shoe": "#c9ccd0"}
+STEEL = {
+    "cut": "#9aa4ad",
+    "neck": "#b8c0c7",
+    "shank": "#b8c0c7",
+    "nut": "#7d8790",
+    "nose": "#5f6870",
+    "shoe": "#c9ccd0",
+}
 TOUCHING_MM = 0.01  # deeper than this the picture calls it a hit
 ABOVE_MM = 14.0  # how much of the spindle nose is drawn above the wood
 

@@ -84,6 +84,8 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "cutters.0.shank_diameter_mm",
             "cutters.0.corner_radius_mm",
             "cutters.0.included_angle_deg",
+            "cutters.0.neck_diameter_mm",
+            "cutters.0.neck_length_mm",
             "cutters.0.flutes",
             "cutters.0.centre_cutting",
             "cutters.0.feed_mm_min",
