@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from witnessmark.field.grid import Grid, Heights
+from witnessmark.field.columns import Columns
 from witnessmark.job.demonstration import dish_job
 from witnessmark.job.models import Job
 from witnessmark.job.placement import Placement
@@ -22,6 +22,7 @@ from witnessmark.program.read import read
 from witnessmark.proof.finding import Finding
 from witnessmark.proof.running import run_program
 from witnessmark.proof.verdict import ProgramText
+from witnessmark.proof.wood import Wood
 from witnessmark.shapes.simple import shallow_dish
 from witnessmark.shapes.solid import Solid
 
@@ -53,8 +54,7 @@ class FootUp:
     job: Job
     step: PlacementPlan
     drafts: tuple[Draft, ...]
-    top: Heights
-    grid: Grid
+    blank: Columns
 
     @property
     def placement(self) -> Placement:
@@ -62,7 +62,7 @@ class FootUp:
 
     def run(self, keep: Keep | None) -> tuple[list[Finding], float]:
         """Cut the blank with what is kept of each program (None: as written): findings, mm3 of wood removed."""
-        heights, found = self.top.copy(), []
+        wood, found = Wood(self.blank), []
         cutters = {cutter.name: cutter for cutter in self.job.cutters}
         for draft in self.drafts:
             table = read(draft.text)
@@ -76,12 +76,10 @@ class FootUp:
                 self.job.machine,
                 self.job.settings,
                 (0.0, 0.0, 0.0),
-                heights,
-                self.grid,
+                wood,
             )
             found += ran.findings
-        wood = np.isfinite(self.top)
-        return found, float((self.top[wood] - heights[wood]).sum(dtype=np.float64)) * self.grid.pitch_mm**2
+        return found, self.blank.volume_mm3() - wood.columns.volume_mm3()
 
 
 @pytest.fixture(scope="module")
@@ -93,8 +91,7 @@ def foot_up() -> FootUp:
     _, drafts = write_drafts(job, first, solid)
     step = planned.placements[0]
     columns = whole_blank(blank_box(job.pieces[0].blank, *solid.bounds_mm), PROOF_PITCH_MM)
-    top, grid = columns.top(step.placement.stand.rotation)
-    return FootUp(job, step, drafts, np.ascontiguousarray(top, dtype=np.float32), grid)
+    return FootUp(job, step, drafts, columns)
 
 
 def plain_text(table: MotionTable, keep: np.ndarray) -> str:

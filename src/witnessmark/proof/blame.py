@@ -15,7 +15,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.field.profile import surface_height
+from witnessmark.field.profile import disc_radius, surface_height
 
 from .passes import Passes
 
@@ -38,6 +38,24 @@ def cut_by(
     if -other_mm > seen_mm - tolerance_mm:  # from beneath, up to the surface or through it
         guilty.append(other)
     return min(guilty) if guilty else own
+
+
+def went_through(at_mm: Floats, passes: Mapping[int, Passes], profiles: Floats) -> tuple[int, int]:
+    """(program, motion) of the first pass that took the wood at a place within the piece; -1 where none did.
+
+    Sloping passes are looked at where they come nearest.
+    """
+    guilty = []
+    for up, some in passes.items():
+        e = some.ends
+        d = e[:, 3:5] - e[:, :2]
+        nearest = np.clip(((at_mm[:2] - e[:, :2]) * d).sum(axis=1) / np.maximum((d * d).sum(axis=1), 1e-12), 0.0, 1.0)
+        away_mm = np.hypot(*(e[:, :2] + nearest[:, None] * d - at_mm[:2]).T)
+        over_mm = up * float(at_mm[2]) - (e[:, 2] + nearest * (e[:, 5] - e[:, 2]))
+        for i in np.flatnonzero(away_mm <= profiles[some.cutter, 1]):
+            if away_mm[i] <= disc_radius(float(over_mm[i]), profiles[some.cutter[i]]):
+                guilty.append((int(some.motion[i, 0]), int(some.motion[i, 1])))
+    return min(guilty) if guilty else NOBODY
 
 
 def _furthest(at_mm: Floats, passes: Passes | None, profiles: Floats) -> tuple[float, tuple[int, int]]:

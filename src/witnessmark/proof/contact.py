@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,11 +28,77 @@ NEAR_MM = 1.0  # rigid parts this close to wood are told as near misses
 NEAR_SHARE = 0.9  # but never more than this of the clearance that the plan keeps
 
 REMEDIES = {
+    "neck": ("cut the way for the neck first, wider than it", "see whether the cutter runs at the right height"),
     "shank": ("take less deep steps, so that the flutes stay above the wood", "use a cutter with longer flutes"),
     "nut": ("set the cutter further out of the collet", "cut clearance beside that place first"),
     "nose": ("set the cutter further out of the collet", "cut clearance beside that place first"),
     "shoe": ("take the dust shoe off for this placement", "raise the shoe"),
 }
+
+
+Watcher = Callable[[Floats, Mapping[int, Floats]], Watch]  # steps (k, 3), shapes: run again from the same wood
+
+
+@dataclass(frozen=True, eq=False)
+class Looks:
+    """A program (or a part of it) watched with wide parts grown by what counts as near; where that touches, also
+    grown by what the grid cannot tell, and as they are."""
+
+    near: Watch
+    within: Watch
+    exact: Watch
+
+    @staticmethod
+    def joined(parts: list[Looks]) -> Looks:
+        """Of the parts of a program, in order."""
+        one = [[getattr(part, name) for part in parts] for name in ("near", "within", "exact")]
+        return Looks(*(Watch.joined(watches) for watches in one))
+
+
+@dataclass(frozen=True, eq=False)
+class Looking:
+    """How closely is looked: the assembly's parts, how much they are grown, how far the work lies turned."""
+
+    assembly: Assembly
+    rigid: tuple[Step, ...]
+    cutter_mm: float  # parts no wider pass only where the cutter has been, and are not grown; 0: all are
+    near_mm: float
+    reach_mm: float
+    turn_rad: float
+
+    @staticmethod
+    def of(assembly: Assembly, grid: Grid, settings: Settings, turn_rad: float, cutter_mm: float) -> Looking:
+        near_mm = max(grid.reach_mm, min(NEAR_MM, NEAR_SHARE * settings.assembly_clearance_mm))
+        return Looking(assembly, assembly.rigid_steps(), cutter_mm, near_mm, grid.reach_mm, turn_rad)
+
+    def looked(self, watcher: Watcher) -> Looks:
+        """Watch once, and where something comes near twice more."""
+        near = self._watch(watcher, self.near_mm)
+        nothing = Watch.nothing(len(near.contact_step))
+        if not (near.contact_step >= 0).any():
+            return Looks(near, nothing, nothing)
+        within = self._watch(watcher, self.reach_mm)
+        touched = (within.contact_step >= 0).any()
+        return Looks(near, within, self._watch(watcher, 0.0) if touched else nothing)
+
+    def _watch(self, watcher: Watcher, grown_mm: float) -> Watch:
+        """Wide parts grown sideways, and downward by what exceeds the grid's own."""
+        aside = [grown_mm if step.radius_mm > self.cutter_mm else 0.0 for step in self.rigid]
+        down = [max(grown - self.reach_mm, 0.0) for grown in aside]
+        steps, shapes, owner = watched_steps(self.rigid, aside, down, self.turn_rad)
+        watch = watcher(steps, shapes)
+        if not shapes:
+            return watch
+        step = np.where(watch.contact_step < 0, -1, owner[watch.contact_step])
+        return replace(watch, contact_step=step.astype(np.int8))
+
+
+def as_watched(rows: Floats, parent: Ints, assembly: Assembly) -> tuple[Floats, Ints]:
+    """Rows and their motions as the watch takes them: what is not round is watched along straight lines."""
+    if not any(step.outline_mm for step in assembly.rigid_steps()):
+        return rows, parent
+    straight, row, _ = chorded(rows)
+    return np.hstack([straight, np.zeros((len(straight), 3))]), parent[row]
 
 
 def watched(
@@ -50,71 +117,30 @@ def watched(
     taken = Taken(np.zeros(len(dock.lines)), np.zeros(len(dock.lines)))
     if not len(rows):
         return taken, []
-    rigid = assembly.rigid_steps()
-    if any(step.outline_mm for step in rigid):  # what is not round is watched along straight lines
-        straight, row, _ = chorded(rows)
-        rows, parent = np.hstack([straight, np.zeros((len(straight), 3))]), parent[row]
-    margin_mm = grid.reach_mm
-    near_mm = max(margin_mm, min(NEAR_MM, NEAR_SHARE * settings.assembly_clearance_mm))
-    untouched = heights.copy()
-    watch = _watch(rows, heights, grid, profile, assembly, rigid, near_mm, turn_rad)
-    found: list[Finding] = []
-    if (watch.contact_step >= 0).any():
-        found = _closer_look(watch, rows, parent, untouched, grid, profile, assembly, rigid, near_mm, dock, turn_rad)
-    np.maximum.at(taken.depth_mm, parent, watch.cut_depth_mm)
-    np.add.at(taken.removed_mm3, parent, watch.removed_mm3)
-    found += _flute_findings(watch, parent, assembly, dock)
+    rows, parent = as_watched(rows, parent, assembly)
+    untouched, after = heights.copy(), [heights]
+
+    def watcher(steps: Floats, shapes: Mapping[int, Floats]) -> Watch:
+        wood = after.pop() if after else untouched.copy()  # the first one is the one that stays cut
+        return remove_and_watch(wood, grid, rows, profile, assembly.cutting_length_mm, steps, shapes=shapes)
+
+    looking = Looking.of(assembly, grid, settings, turn_rad, profile[1] + 1e-6)
+    looks = looking.looked(watcher)
+    taken.add(parent, looks.near.cut_depth_mm, looks.near.removed_mm3)
+    found = look_findings(looks, looking, parent, dock) + _flute_findings(looks.near, parent, assembly, dock)
     found += hardware_findings(rows, parent, assembly, placement, dock)
     return taken, found + touch_off_findings(rows, parent, assembly, placement, dock)
 
 
-def _closer_look(
-    near: Watch,
-    rows: Floats,
-    parent: Ints,
-    untouched: Heights,
-    grid: Grid,
-    profile: Floats,
-    assembly: Assembly,
-    rigid: tuple[Step, ...],
-    near_mm: float,
-    dock: Dock,
-    turn_rad: float,
-) -> list[Finding]:
-    """Something came near: is it contact for certain, contact for all that the grid can tell, or a near miss."""
-    within = _watch(rows, untouched.copy(), grid, profile, assembly, rigid, grid.reach_mm, turn_rad)
-    touched = within.contact_step >= 0
-    found: list[Finding] = []
-    if touched.any():
-        exact = _watch(rows, untouched, grid, profile, assembly, rigid, 0.0, turn_rad)
-        certain = exact.contact_step >= 0
-        found += _contact_findings(exact, certain, parent, rigid, dock, "certain")
-        only = touched & ~np.isin(parent, parent[certain])
-        found += _contact_findings(within, only, parent, rigid, dock, "within the bracket")
+def look_findings(looks: Looks, looking: Looking, parent: Ints, dock: Dock) -> list[Finding]:
+    """Is it contact for certain, contact for all that the grid can tell, or a near miss."""
+    near, within, exact = looks.near, looks.within, looks.exact
+    touched, certain = within.contact_step >= 0, exact.contact_step >= 0
+    found = _contact_findings(exact, certain, parent, looking.rigid, dock, "certain")
+    only = touched & ~np.isin(parent, parent[certain])
+    found += _contact_findings(within, only, parent, looking.rigid, dock, "within the bracket")
     misses = (near.contact_step >= 0) & ~np.isin(parent, parent[touched])
-    return found + _near_findings(near, misses, parent, rigid, dock, near_mm)
-
-
-def _watch(
-    rows: Floats,
-    heights: Heights,
-    grid: Grid,
-    profile: Floats,
-    assembly: Assembly,
-    rigid: tuple[Step, ...],
-    grown_mm: float,
-    turn_rad: float,
-) -> Watch:
-    """The watch with everything wider than the cutter grown sideways, and downward by what exceeds the grid's own."""
-    cutter_mm = profile[1] + 1e-6
-    aside = [grown_mm if step.radius_mm > cutter_mm else 0.0 for step in rigid]
-    down = [max(grown - grid.reach_mm, 0.0) for grown in aside]
-    steps, shapes, owner = watched_steps(rigid, aside, down, turn_rad)
-    watch = remove_and_watch(heights, grid, rows, profile, assembly.cutting_length_mm, steps, shapes=shapes)
-    if not shapes:
-        return watch
-    step = np.where(watch.contact_step < 0, -1, owner[watch.contact_step])
-    return replace(watch, contact_step=step.astype(np.int8))
+    return found + _near_findings(near, misses, parent, looking.rigid, dock, looking.near_mm)
 
 
 def _per_motion(values: Floats, rows: NDArray[np.bool_], parent: Ints, count: int) -> Floats:

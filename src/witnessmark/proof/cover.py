@@ -26,6 +26,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from witnessmark.field.profile import DISC
+
 from .passes import BESIDE_MM, CELL_MM, TALLEST_MM
 from .plane import between, covered_span, disc_radius, nearest_on
 
@@ -50,12 +52,23 @@ def _first_below(which: NDArray[np.int32], start: int, end: int, lowest: Floats,
 
 
 @njit(cache=True, error_model="numpy")
-def _below(e: Floats, z: float) -> tuple[float, float]:
-    """The share of a pass (from, to) over which its tip is below z."""
-    if e[2] < z and e[5] < z:
-        return 0.0, 1.0
-    t = (z - e[2]) / (e[5] - e[2])
-    return (0.0, t) if e[2] < z else (t, 1.0)
+def _cutting(e: Floats, z: float, profile: Floats) -> tuple[float, float]:
+    """The share of a pass (from, to) over which it cuts at z: its tip is below and a disc's top above; 1, 0 if never.
+
+    The tip is below z somewhere on the pass.
+    """
+    low, high = 0.0, 1.0
+    if e[2] >= z or e[5] >= z:
+        t = (z - e[2]) / (e[5] - e[2])
+        low, high = (0.0, t) if e[2] < z else (t, 1.0)
+    if profile[0] == DISC:
+        top = z - profile[5]
+        if e[2] < top and e[5] < top:
+            return 1.0, 0.0
+        if e[2] < top or e[5] < top:
+            t = (top - e[2]) / (e[5] - e[2])
+            low, high = (low, min(high, t)) if e[2] >= top else (max(low, t), high)
+    return low, high
 
 
 @njit(cache=True, error_model="numpy")
@@ -63,6 +76,8 @@ def _reach_at(e: Floats, t: float, profile: Floats, px: float, py: float, qx: fl
     """rho - distance from the place at share t of the pass to the edge pq."""
     x, y, tip = e[0] + t * (e[3] - e[0]), e[1] + t * (e[4] - e[1]), e[2] + t * (e[5] - e[2])
     distance, _ = nearest_on(x, y, px, py, qx, qy)
+    if profile[0] == DISC:
+        return profile[1] - distance
     return disc_radius(max(z - tip, 0.0), profile) - distance
 
 
@@ -120,7 +135,7 @@ def _gouge(
     ax, ay = e[0] + low * (e[3] - e[0]), e[1] + low * (e[4] - e[1])
     bx, by = e[0] + high * (e[3] - e[0]), e[1] + high * (e[4] - e[1])
     tip = min(e[2] + low * (e[5] - e[2]), e[2] + high * (e[5] - e[2]))
-    rho = disc_radius(z - tip, profile)
+    rho = profile[1] if profile[0] == DISC else disc_radius(z - tip, profile)
     distance, on_edge, on_pass = between(edge[0], edge[1], edge[2], edge[3], ax, ay, bx, by)
     if rho <= distance:
         return 0.0
@@ -198,13 +213,17 @@ def meet(
             away, _ = nearest_on(mx, my, e[0], e[1], e[3], e[4])
             if away > profile[1] + allow + length / 2:
                 continue
-            low, high = _below(e, z[k])
+            low, high = _cutting(e, z[k], profile)
+            if low > high:
+                continue
             if not too_deep:
                 depth = _gouge(e, low, high, profile, edges[k], normals[k, 0], normals[k, 1], z[k])
                 if depth > 0.0 and depth + bulge[p] > worst:
                     worst, by = depth + bulge[p], p
             if n > 0:
-                rho = disc_radius(z[k] - max(e[2] + low * (e[5] - e[2]), e[2] + high * (e[5] - e[2])), profile)
+                rho = profile[1]
+                if profile[0] != DISC:
+                    rho = disc_radius(z[k] - max(e[2] + low * (e[5] - e[2]), e[2] + high * (e[5] - e[2])), profile)
                 if rho + allow - bulge[p] > 0.0:
                     from_s, to_s = covered_span(
                         edges[k, 0],
@@ -265,9 +284,13 @@ def _thinner(thick: float, px: float, py: float, z: float, e: Floats, profile: F
     if away - profile[1] >= thick:
         return thick
     if e[2] == e[5]:
+        if profile[0] == DISC and z - e[2] > profile[5]:
+            return thick
         reach = disc_radius(z - e[2], profile) - away
     else:
-        low, high = _below(e, z)
+        low, high = _cutting(e, z, profile)
+        if low > high:
+            return thick
         reach, _ = _best_share(e, low, high, profile, px, py, px, py, z)
     return max(min(thick, -reach), 0.0)
 

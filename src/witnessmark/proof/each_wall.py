@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,6 +41,21 @@ class WallWorst:
     gouge_at_mm: Point | None
     left_mm: float
     left_at_mm: Point | None
+
+    def turned(self, rotation: Floats) -> WallWorst:
+        """With its places said in the frame to which ``rotation`` (3, 3) leads."""
+
+        def place(at_mm: Point | None) -> Point | None:
+            return None if at_mm is None else _point(np.array(at_mm) @ rotation.T)
+
+        ends = np.array([self.low_mm, self.high_mm]) @ rotation.T
+        return replace(
+            self,
+            low_mm=_point(ends.min(axis=0)),
+            high_mm=_point(ends.max(axis=0)),
+            gouge_at_mm=place(self.gouge_at_mm),
+            left_at_mm=place(self.left_at_mm),
+        )
 
 
 def wall_numbers(triangles: Floats) -> Ints:
@@ -79,6 +94,7 @@ class WorstOfWalls:
         cross = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
         walls = self.number >= 0
         self._area = np.bincount(self.number[walls], np.linalg.norm(cross[walls], axis=1) / 2, count)
+        self._met = np.zeros(count, dtype=bool)
         self._low, self._high = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
         np.minimum.at(self._low, self.number[walls], triangles[walls].min(axis=1))
         np.maximum.at(self._high, self.number[walls], triangles[walls].max(axis=1))
@@ -91,8 +107,12 @@ class WorstOfWalls:
         """The same for wood left."""
         _keep_worst(self.number[face], at_mm, by_mm, self._left, self._left_at)
 
-    def told(self) -> tuple[WallWorst, ...]:
-        """All walls, the largest first."""
+    def met(self, face: Ints) -> None:
+        """The passes had something to do with these faces."""
+        self._met[self.number[face]] = True
+
+    def told(self, only_met: bool = False) -> tuple[WallWorst, ...]:
+        """All walls, or those that were met; the largest first."""
         return tuple(
             WallWorst(
                 _point(self._low[k]),
@@ -104,6 +124,7 @@ class WorstOfWalls:
                 _point(self._left_at[k]) if self._left[k] > 0 else None,
             )
             for k in np.argsort(-self._area, kind="stable")
+            if self._met[k] or not only_met
         )
 
 

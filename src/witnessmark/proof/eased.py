@@ -51,8 +51,15 @@ def reaching(cutters: tuple[Cutter, ...]) -> tuple[Reaching, ...]:
     for c in cutters:
         if c.kind in TILTING:
             slim = c.shank_diameter_mm <= c.diameter_mm + 1e-9
-            depth_mm = c.stickout_mm if slim else min(c.flute_length_mm, c.stickout_mm)
+            free_mm = c.flute_length_mm + (c.neck_length_mm if c.neck_diameter_mm <= c.diameter_mm else 0.0)
+            depth_mm = c.stickout_mm if slim else min(free_mm, c.stickout_mm)
             able.append(Reaching(c.name, c.diameter_mm / 2, depth_mm))
+    return tuple(sorted(able, key=lambda r: (r.radius_mm, -r.depth_mm)))
+
+
+def reaching_under(cutters: tuple[Cutter, ...]) -> tuple[Reaching, ...]:
+    """The cutters that can finish what other wood hides."""
+    able = [Reaching(c.name, c.diameter_mm / 2, c.stickout_mm) for c in cutters if c.undercuts]
     return tuple(sorted(able, key=lambda r: (r.radius_mm, -r.depth_mm)))
 
 

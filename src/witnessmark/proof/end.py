@@ -2,36 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.field.columns import Columns
-from witnessmark.field.grid import Grid, Heights
-from witnessmark.job.frames import side_rotation
 from witnessmark.job.models import Cutter, Settings
 from witnessmark.job.placement import Placement
 from witnessmark.shapes.solid import Solid
 
-from .blame import cut_by
-from .bridges import bridge_wood
-from .eased import SHY_MM, Easing, reaching
+from .axis import AxisJudge, in_piece_frame
+from .blame import cut_by, went_through
+from .eased import SHY_MM, Easing
 from .edges import inside_solid
-from .excuses import Excuses
 from .finding import Finding
-from .floors import Cuts, Deviation, Excuse, FloorJudge, Floors
+from .floors import Deviation, Floors
+from .hidden import DEEPER, HiddenFaults
 from .holes_left import holes_left
 from .left import Left
-from .levels import judged_levels
 from .meet import Step, step_between
-from .passes import LOOK_MM, Passes
+from .passes import LOOK_MM
 from .seams import SeamStep, seam_steps
 from .verdict import EasedPlace
-from .walls import Box, Places, WallJudge, Walls, wall_judge
+from .walls import Places, WallJudge, Walls
+from .wood import Wood
+from .work import Work
 
 Floats = NDArray[np.float64]
 
@@ -43,18 +39,8 @@ MOST_TOLD = 12  # findings of one kind
 
 
 @dataclass(frozen=True, eq=False)
-class Work:
-    """What was done to a piece: passes by ``up``, cuts by ``up`` for the floors, and where each motion is written."""
-
-    passes: dict[int, Passes]
-    cuts: dict[int, tuple[Cuts, ...]]
-    profiles: Floats
-    named: Callable[[int, int], tuple[str, str, int]]  # (program, motion) -> placement, file, line
-
-
-@dataclass(frozen=True, eq=False)
 class End:
-    """What the end came to."""
+    """What the end came to, in the piece frame."""
 
     walls: Walls
     floors: tuple[Floors, ...]
@@ -63,47 +49,58 @@ class End:
     step: Step | None
     seams: tuple[SeamStep, ...]
 
+    @staticmethod
+    def joined(ends: Sequence[End]) -> End:
+        """Of all axes."""
+        return End(
+            Walls.joined([end.walls for end in ends]),
+            tuple(floors for end in ends for floors in end.floors),
+            [finding for end in ends for finding in end.findings],
+            tuple(place for end in ends for place in end.eased),
+            ends[0].step,
+            tuple(seam for end in ends for seam in end.seams),
+        )
+
 
 def judge_end(
-    work: Work,
+    works: Mapping[str, Work],
     solid: Solid,
-    blank_mm: Box,
-    after: Columns,
+    wood: Wood,
     cutters: tuple[Cutter, ...],
     settings: Settings,
     placements: Sequence[Placement] = (),
 ) -> End:
     """Judge walls and floors, and part what no listed cutter could have taken from what is at fault.
 
-    ``blank_mm``: the rectangle that the whole blank filled, piece frame.
+    ``works``: by the axis that stood upright, the first of them is looked at whole; ``wood``: what is left.
     """
-    allowance_mm = settings.scallop_mm + settings.leftover_tolerance_mm
-    triangles = solid.triangles
-    z_range_mm = (after.z_from_mm, after.z_to_mm)
-    judge = wall_judge(
-        triangles, work.passes, work.profiles, blank_mm, z_range_mm, settings.gouge_tolerance_mm, allowance_mm
-    )
-    able, bridged = reaching(cutters), bridge_wood(placements, cutters)
-    excuses = Excuses(judge, bridged, allowance_mm)
+    sides = [
+        AxisJudge.of(axis, work, solid, cutters, settings, placements, whole=k == 0)
+        for k, (axis, work) in enumerate(works.items())
+    ]
+    known = [side.beside(sides) for side in sides]
+    end = End.joined([_end_of(side) for side in known])
+    if len(known) == 1 and not known[0].work.undercuts:
+        return end
+    wood.stand("+" + known[0].axis)
+    hanging = known[0].hanging(wood.columns)
+    fault = hanging.eased_mm == 0
+    walls = replace(end.walls, worst_left_mm=max(end.walls.worst_left_mm, hanging.worst_fault_mm))
+    findings = end.findings + _left_findings(hanging.at_mm[fault], hanging.by_mm[fault])
+    return replace(end, walls=walls, findings=findings)
 
-    def judge_walls() -> Walls:
-        excuse = partial(excuses.of_walls, Easing(solid, able, tuple(work.passes) or (1,)))
-        return judge.judged(judged_levels(triangles, work.passes, work.profiles), excuse)
 
-    def judge_floor(up: int) -> Floors:
-        excuse = partial(excuses.of_floors, Easing(solid, able, (up,)))
-        return _floor(up, work, triangles, after, z_range_mm, settings, allowance_mm, excuse)
-
-    with ThreadPoolExecutor(1, thread_name_prefix="walls") as beside:
-        judged = beside.submit(judge_walls)
-        floors = [judge_floor(up) for up in (1, -1)]  # one after the other: each fills memory of its own
-        walls = judged.result()
+def _end_of(side: AxisJudge) -> End:
+    """One axis, told in the piece frame."""
+    end = side.judged()
+    work, judge, solid, able, settings = side.work, side.judge, side.solid, side.able, side.settings
+    walls, left = end.walls, end.left
     findings = _gouge_findings(_spots(walls.gouges.at_mm, walls.gouges.by_mm), walls.gouges, work)
-    for floor in floors:
+    for floor in end.floors:
         findings += _floor_gouges(floor, work, settings.gouge_tolerance_mm) + _undecided(floor)
-    left = Left.joined([walls.left, *(floor.left for floor in floors)])
+    findings += _hidden_gouges(end.hidden, work, settings.gouge_tolerance_mm)
     fault = left.eased_mm == 0
-    findings += _left_findings(left.at_mm[fault], left.by_mm[fault]) + bridged.findings()
+    findings += _left_findings(left.at_mm[fault], left.by_mm[fault]) + side.bridged.findings()
     corner = np.flatnonzero((left.eased_mm > 0) & np.isfinite(left.eased_mm))
     easing = Easing(solid, able, (1, -1))
 
@@ -112,12 +109,57 @@ def judge_end(
 
     in_hole, fits, told = holes_left(solid, left.at_mm[corner], left.eased_mm[corner], entered_z_mm)
     findings += told + _left_findings(left.at_mm[corner[fits]], left.by_mm[corner[fits]])
-    walls = replace(walls, worst_left_mm=max([walls.worst_left_mm, *left.by_mm[corner[fits]].tolist()]))
+    worst_mm = max([walls.worst_left_mm, *left.by_mm[corner[fits]].tolist()])
+    worst_gouge_mm = max([walls.worst_gouge_mm, *end.hidden.by_mm.tolist()])
+    walls = replace(walls, worst_left_mm=worst_mm, worst_gouge_mm=worst_gouge_mm)
     corner = corner[~in_hole]
-    by_mm = _as_much_as_stands(easing, left.at_mm[corner], left.by_mm[corner], left.eased_mm[corner])
-    seams = seam_steps(judge, placements, settings.seam_overlap_mm)
-    eased = _eased(left.at_mm[corner], by_mm, left.eased_mm[corner])
-    return End(walls, tuple(floors), findings, eased, step_between(judge, placements), seams)
+    shy = {reach.radius_mm: -SHY_MM for reach in side.under}
+    by_mm = _as_much_as_stands(easing, left.at_mm[corner], left.by_mm[corner], left.eased_mm[corner], shy)
+    back = side.rotation
+    found = End(
+        walls.turned(back.T),
+        tuple(floor.turned(back.T) for floor in end.floors),
+        [in_piece_frame(finding, back) for finding in findings],
+        _eased(left.at_mm[corner] @ back, by_mm, left.eased_mm[corner]),
+        step_between(judge, side.placements) if side.whole else None,
+        seam_steps(judge, side.placements, settings.seam_overlap_mm),
+    )
+    return found if side.axis == "z" else _steps_turned(found, back)
+
+
+def _steps_turned(end: End, rotation: Floats) -> End:
+    """Places of steps and seams from the frame of an axis; a step's heights stay those along that axis."""
+
+    def place(at_mm: tuple[float, float, float]) -> tuple[float, float, float]:
+        return _point(np.array(at_mm) @ rotation)
+
+    step = None if end.step is None else replace(end.step, place_mm=place(end.step.place_mm))
+    return replace(end, step=step, seams=tuple(replace(s, place_mm=place(s.place_mm)) for s in end.seams))
+
+
+def _hidden_gouges(faults: HiddenFaults, work: Work, tolerance_mm: float) -> list[Finding]:
+    """Hidden shallow faces that are cut into: floors and ceilings of undercuts."""
+    found, spots = [], _spots(faults.at_mm, faults.by_mm)
+    for row, _ in spots[:MOST_TOLD]:
+        by_mm = float(faults.by_mm[row])
+        within_mm = faults.at_mm[row] - DEEPER * tolerance_mm * faults.normals[row]
+        placement, file, line = work.named(*went_through(within_mm, work.passes, work.profiles))
+        what = f"the cutter goes {by_mm:.3f} mm deep into a face in, or under, an undercut{_more(spots)}"
+        found.append(
+            Finding(
+                "gouge",
+                what,
+                "stop",
+                _point(faults.at_mm[row]),
+                "piece",
+                placement,
+                file,
+                line,
+                by_mm,
+                _GOUGE_REMEDIES,
+            )
+        )
+    return found
 
 
 def _entered_z_mm(judge: WallJudge, easing: Easing, left: Left) -> Floats:
@@ -133,46 +175,6 @@ def _entered_z_mm(judge: WallJudge, easing: Easing, left: Left) -> Floats:
             air = (judge.wood_before(over) == 0.0) & ~inside_solid(over, judge.triangles)
             entered = np.where(air & (easing.radii_at(over, up) >= left.eased_mm - 1e-9), over[:, 2], entered)
     return entered
-
-
-def _floor(
-    up: int,
-    work: Work,
-    triangles: Floats,
-    after: Columns,
-    z_range_mm: tuple[float, float],
-    settings: Settings,
-    allowance_mm: float,
-    excused: Excuse,
-) -> Floors:
-    rotation = side_rotation("+z" if up > 0 else "-z")
-    lift = z_range_mm[0] if up > 0 else -z_range_mm[1]  # from the standing frame down to the seen frame
-    top, grid = after.top(rotation)
-    seen = np.ascontiguousarray(triangles @ rotation.T)
-    judge = FloorJudge(
-        up,
-        seen,
-        work.cuts.get(up, ()),
-        z_range_mm[1] if up > 0 else -z_range_mm[0],
-        settings.gouge_tolerance_mm,
-        allowance_mm,
-    )
-    top += np.float32(lift)
-    made, part = _round_piece(top, grid, seen)
-    del top
-    return judge.judged(made, part, excused)
-
-
-def _round_piece(top: Heights, grid: Grid, seen: Floats) -> tuple[Heights, Grid]:
-    """The field's part over the piece."""
-    low, high = seen.reshape(-1, 3).min(axis=0), seen.reshape(-1, 3).max(axis=0)
-    pitch = grid.pitch_mm
-    c0 = max(int((low[0] - grid.x0_mm) // pitch) - 1, 0)
-    r0 = max(int((low[1] - grid.y0_mm) // pitch) - 1, 0)
-    c1 = min(int((high[0] - grid.x0_mm) // pitch) + 2, grid.nx)
-    r1 = min(int((high[1] - grid.y0_mm) // pitch) + 2, grid.ny)
-    part = Grid(grid.x0_mm + c0 * pitch, grid.y0_mm + r0 * pitch, pitch, c1 - c0, r1 - r0)
-    return np.ascontiguousarray(top[r0:r1, c0:c1]), part
 
 
 def _spots(at_mm: Floats, by_mm: Floats) -> list[tuple[int, int]]:
@@ -263,12 +265,14 @@ def _left_findings(at_mm: Floats, by_mm: Floats) -> list[Finding]:
     return found
 
 
-def _as_much_as_stands(easing: Easing, at_mm: Floats, by_mm: Floats, radius_mm: Floats) -> Floats:
+def _as_much_as_stands(
+    easing: Easing, at_mm: Floats, by_mm: Floats, radius_mm: Floats, shy_mm: Mapping[float, float]
+) -> Floats:
     """The wood left in corners, (n,): where more stands than was looked for, what the cutter must leave."""
     by_mm = by_mm.copy()
     for radius in np.unique(radius_mm):
         rows = np.flatnonzero((radius_mm == radius) & (by_mm > LEAST_COSINE * LOOK_MM))
-        wood_mm = easing.wood_mm(at_mm[rows], float(radius) + SHY_MM)
+        wood_mm = easing.wood_mm(at_mm[rows], float(radius) + shy_mm.get(float(radius), SHY_MM))
         by_mm[rows] = np.where(wood_mm > LOOK_MM, wood_mm, by_mm[rows])
     return by_mm
 

@@ -9,11 +9,17 @@ from numpy.typing import NDArray
 
 from .bridges import BridgeWood
 from .eased import SHY_MM, SLACK_MM, Easing
+from .edges import inside_solid
 from .floors import FloorFaults
 from .left import Left
 from .walls import Places, WallJudge
 
 Floats = NDArray[np.float64]
+
+OVER_MM = 0.01
+OVER_MM = 0.01
+OVER_MM = 0.01
+BEFORE_MM = 0.1  # so far before a wall there is air
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,6 +29,7 @@ class Excuses:
     judge: WallJudge
     bridged: BridgeWood
     allowance_mm: float
+    shy_mm: float = SHY_MM  # how much wider than the cutter's own disc counts as not getting in
 
     def of_walls(self, easing: Easing, places: Places) -> Floats:
         """The radius of the cutter that leaves it, infinite where a bridge does, 0 without an excuse; (n,)."""
@@ -32,8 +39,14 @@ class Excuses:
         radius = np.zeros(len(places))
         for dz_mm in (0.0, -self.allowance_mm, self.allowance_mm):  # a ridge may lie over an eased corner by so much
             rows = np.flatnonzero(radius == 0)
+            if dz_mm:  # but not on the far side of a floor
+                before = places.at_mm[rows] + np.array([0.0, 0.0, dz_mm])
+                before[:, :2] += BEFORE_MM * places.normal[rows]
+                rows = rows[~inside_solid(before, self.judge.triangles)]
             over = places.at_mm[rows] + np.array([0.0, 0.0, dz_mm])
-            radius[rows] = easing.unavoidable(over, places.lean[rows], need_mm[rows], SHY_MM, places.normal[rows])
+            radius[rows] = easing.unavoidable(
+                over, places.lean[rows], need_mm[rows], self.shy_mm, places.normal[rows]
+            )
         return self._or_bridged(radius, places.at_mm)
 
     def of_floors(self, easing: Easing, faults: FloorFaults) -> Left:
@@ -43,8 +56,9 @@ class Excuses:
         keep = level_by > self.allowance_mm  # less is as good as air beside it: the allowance of a finished wall
         faults, just_over, level_by = faults.kept(keep), just_over[keep], level_by[keep]
         leans = np.zeros(len(faults), dtype=np.int8)
-        radius = easing.unavoidable(just_over, leans, level_by - self.allowance_mm - SLACK_MM, SHY_MM)
-        return Left(faults.at_mm, faults.by_mm, self._or_bridged(radius, faults.at_mm))
+        radius = easing.unavoidable(just_over, leans, level_by - self.allowance_mm - SLACK_MM, self.shy_mm)
+        seen_mm = faults.at_mm + np.array([0.0, 0.0, easing.ups[0] * OVER_MM])  # where sections are those of the air
+        return Left(seen_mm, faults.by_mm, self._or_bridged(radius, faults.at_mm))
 
     def _or_bridged(self, radius_mm: Floats, at_mm: Floats) -> Floats:
         return np.where(self.bridged.holds(at_mm), np.inf, radius_mm)

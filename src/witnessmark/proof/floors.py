@@ -10,7 +10,7 @@ Valid   what is decided holds for the continuous surface; cells beside walls: at
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -27,6 +27,7 @@ from .left import Left
 from .nearby import distance_to_any
 from .over import rows_over
 from .sample import looked_at
+from .walls import WayToAir, wood_along
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -38,6 +39,7 @@ REFINE_CELLS = 4_000_000  # cells looked at again on one side of a piece
 MOST_FLAGGED = 2000  # suspect places of one kind looked at first, where there are more
 FAR_FROM_WALL_MM = 5.0
 ROUNDING_MM = 1e-6
+ROUGHLY_MM = 1e-3
 TOLD_CELLS = 2  # what is undecided this close to a place beyond tolerance belongs to that place
 
 
@@ -115,6 +117,18 @@ class Floors:
     beside_mm2: float
     finest_mm: float
     deviation: Deviation
+    side: str = "+z"
+
+    def turned(self, rotation: Floats) -> Floors:
+        """With all places said in the frame to which ``rotation`` (3, 3) leads; the deviation stays as it is seen."""
+        at = self.undecided_at_mm
+        turned = None if at is None else tuple((np.array(at) @ rotation.T).tolist())
+        return replace(
+            self,
+            gouges=FloorFaults(self.gouges.at_mm @ rotation.T, self.gouges.by_mm),
+            left=replace(self.left, at_mm=self.left.at_mm @ rotation.T),
+            undecided_at_mm=turned,
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,15 +141,21 @@ class FloorJudge:
     blank_top_mm: float
     gouge_tolerance_mm: float
     allowance_mm: float
+    elsewhere: WayToAir | None = None  # from places of the piece frame to what was cut in any other way
+    whole: bool = True  # False: only what these cuts have something to do with is looked at
+    undercut: bool = False  # ``made`` is also the work of cutters that are not among the cuts
 
     def judged(self, made: Heights, grid: Grid, excused: Excuse = never) -> Floors:
         """Judge ``made`` (the wood's top at the end, -inf where it is gone), which is overwritten."""
+        uncut = None if self.whole else made >= np.float32(self.blank_top_mm - ROUNDING_MM)
+        unknown = np.abs(self.made_top(grid) - made) > ROUGHLY_MM if self.undercut else None
         looked = self._deviation(grid, made)
+        others = self._of_others(looked, uncut, unknown)
         suspects, finer = _Suspects(), _Finer()
         between, deviation = self._between(), looked.deviation
-        beside_mm2 = float(self._looked_at(looked, between, suspects, finer).beside.sum()) * grid.pitch_mm**2
+        beside_mm2 = float(self._looked_at(looked, between, suspects, finer, others).beside.sum()) * grid.pitch_mm**2
         del looked
-        self._refined(between, finer, suspects)
+        self._refined(between, finer, suspects, others)
         gouged, left = self._gouged(suspects.gouged()), self._left(suspects.left(), excused)
         kept = deviation.by_mm[self._keeps(deviation.by_mm)]
         within_mm = float(kept.max(initial=0.0))
@@ -155,6 +175,30 @@ class FloorJudge:
             finer.finest_mm,
             deviation,
         )
+
+    def _of_others(self, looked: _Looked, uncut: Mask | None, unknown: Mask | None) -> _Others | None:
+        """Cells whose surface was made in another way: they are taken out of the deviation, and said here.
+
+        ``unknown`` cells are judged at their middles alone.
+        """
+        deviation, grid = looked.deviation, looked.deviation.grid
+        others = np.zeros(grid.shape, dtype=bool) if uncut is None else uncut
+        row, column = np.nonzero((deviation.by_mm > self.allowance_mm) & ~others)
+        if self.elsewhere is not None and len(row):
+            _, hit = top_centre(self.triangles, grid)
+            faces = self.triangles[hit[row, column]]
+            normals = np.cross(faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0])
+            normals /= np.linalg.norm(normals, axis=1)[:, None]
+            seen = np.column_stack([grid.x_mm[column], grid.y_mm[row], looked.wanted_mm[row, column]])
+            way = np.array([1.0, self.up, self.up])
+            gone = wood_along(self.elsewhere, seen * way, normals * way, self.allowance_mm) <= self.allowance_mm
+            others[row[gone], column[gone]] = True
+        deviation.by_mm[others] = np.nan
+        if unknown is not None:
+            others |= unknown
+        if not others.any():
+            return None
+        return _Others(grid, binary_dilation(others, iterations=TOLD_CELLS))
 
     def _between(self) -> Between:
         cuts = [(cut.profile, cut.rows) for cut in self.cuts]
@@ -237,11 +281,16 @@ class FloorJudge:
             remove(made, grid, cut.rows[over], cut.profile, threads=1)
         return made
 
-    def _looked_at(self, looked: _Looked, between: Between, suspects: _Suspects, finer: _Finer) -> Bounds:
+    def _looked_at(
+        self, looked: _Looked, between: Between, suspects: _Suspects, finer: _Finer, others: _Others | None
+    ) -> Bounds:
         """Judge a grid: faults at the centres, bounds over the cells, and what is still to be looked at closer."""
         deviation, grid = looked.deviation, looked.deviation.grid
         self._suspect(looked, suspects)
-        bounds = between.bounds(grid, looked.wanted_mm, np.isfinite(deviation.by_mm))
+        judged = np.isfinite(deviation.by_mm)
+        if others is not None:
+            judged &= ~others.over(grid)
+        bounds = between.bounds(grid, looked.wanted_mm, judged)
         told = np.isfinite(deviation.by_mm) & ~self._keeps(deviation.by_mm)
         told = binary_dilation(told, iterations=TOLD_CELLS) if told.any() else told
         open_ = np.zeros(grid.shape, dtype=bool)
@@ -290,7 +339,7 @@ class FloorJudge:
                 found.append(_Tile(tile, count * grid.pitch_mm**2, float(by[row, column]), at))
         return sorted(found, key=lambda tile: -tile.area_mm2)
 
-    def _refined(self, between: Between, finer: _Finer, suspects: _Suspects) -> None:
+    def _refined(self, between: Between, finer: _Finer, suspects: _Suspects, others: _Others | None) -> None:
         """Judge what waits at finer pitches, coarse ones first, the fullest tiles first."""
         finer.spent = 0
         while finer.waiting:
@@ -299,7 +348,25 @@ class FloorJudge:
                 finer.give_up(tile)
                 continue
             half = _halved(tile.grid)
-            self._looked_at(self._deviation(half, self.made_top(half)), between, suspects, finer)
+            looked = self._deviation(half, self.made_top(half))
+            if others is not None:
+                looked.deviation.by_mm[others.over(half)] = np.nan
+            self._looked_at(looked, between, suspects, finer, others)
+
+
+@dataclass(frozen=True, eq=False)
+class _Others:
+    """Cells (and those beside them) whose surface was made in another way than by these cuts."""
+
+    grid: Grid
+    cells: Mask
+
+    def over(self, grid: Grid) -> Mask:
+        """The cells of another grid that lie in them."""
+        own = self.grid
+        column = np.clip(((grid.x_mm - own.x0_mm) // own.pitch_mm).astype(np.int64), 0, own.nx - 1)
+        row = np.clip(((grid.y_mm - own.y0_mm) // own.pitch_mm).astype(np.int64), 0, own.ny - 1)
+        return self.cells[row[:, None], column[None, :]]
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,6 +21,7 @@ LEAST_OVER_SPOT_MM = 0.5  # a cutter that stays this far above the spot leaves i
 
 NAMES = {
     "cut": "cutter",
+    "neck": "neck",
     "shank": "shank",
     "nut": "collet nut",
     "nose": "spindle nose",

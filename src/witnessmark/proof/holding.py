@@ -39,8 +39,11 @@ class Holding:
     def loose_findings(
         self, columns: Columns, placement: Placement, held: Mask, file: str
     ) -> tuple[list[Finding], int]:
-        """Findings for wood that has come loose since the last look; and how many pieces are loose now."""
-        rotation = placement.stand.rotation
+        """Findings for wood that has come loose since the last look; and how many pieces are loose now.
+
+        ``columns``: here and below in the frame of the axis that is upright.
+        """
+        rotation = placement.in_axis_frame().stand.rotation
         loose = columns.loose(held, rotation)
         fresh = [wood for wood in loose if self._is_new(wood, placement)]
         crumbs = [wood for wood in fresh if wood.volume_mm3 < CRUMB_MM3]
@@ -75,7 +78,7 @@ def _loose(wood: LooseWood, placement: Placement, file: str) -> Finding:
 
 def hold_down_finding(columns: Columns, placement: Placement, held: Mask) -> Finding:
     """How much wood rests on the board and is held when the placement ends."""
-    bottom, grid = columns.bottom(placement.stand.rotation)
+    bottom, grid = columns.bottom(placement.in_axis_frame().stand.rotation)
     area_mm2 = float((held & (bottom <= RESTS_MM)).sum()) * grid.pitch_mm**2
     stated = "" if placement.holds else "; no hold is stated, so all that rests on the board counts as held"
     if area_mm2 < LEAST_HELD_MM2:
@@ -88,7 +91,7 @@ def hold_down_finding(columns: Columns, placement: Placement, held: Mask) -> Fin
 
 def standing_findings(columns: Columns, placement: Placement, machine: Machine) -> list[Finding]:
     """Whether the wood, as it stands, fits under the gantry."""
-    top, _ = columns.top(placement.stand.rotation)
+    top, _ = columns.top(placement.in_axis_frame().stand.rotation)
     wood = np.isfinite(top)
     if not wood.any():
         return []

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from witnessmark.field.columns import Columns
 from witnessmark.field.give_back import give_back
 from witnessmark.field.grid import Grid
+from witnessmark.field.turns import turned_grid
 from witnessmark.job.errors import Refusal, refuse
-from witnessmark.job.frames import Rigid, side_rotation
+from witnessmark.job.frames import SIDES, Rigid, side_rotation
 from witnessmark.job.models import Cutter, Machine, Settings
 from witnessmark.job.placement import Placement
 from witnessmark.program.fingerprint import fingerprint
@@ -23,7 +24,7 @@ from witnessmark.program.state import Given
 from witnessmark.shapes.solid import Solid
 
 from .charges import ranked
-from .end import Work, judge_end
+from .end import judge_end
 from .finding import Finding
 from .floors import Cuts
 from .holding import Holding, held_cells, hold_down_finding, standing_findings
@@ -35,6 +36,8 @@ from .slip import proof_fingerprint
 from .states import number_findings
 from .uprights import upright_findings
 from .verdict import ProgramRow, ProgramText, Verdict, Watched
+from .wood import Wood
+from .work import Work
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str, float], None]
@@ -49,7 +52,8 @@ def silent(_what: str, _done_ratio: float) -> None:
 def blank_columns(box_min_mm: Sequence[float], box_max_mm: Sequence[float], settings: Settings) -> Columns:
     """A whole blank between two corners (piece frame) at the pitch of the proof."""
     grid = Grid.over(box_min_mm[0], box_min_mm[1], box_max_mm[0], box_max_mm[1], settings.proof_pitch_mm)
-    return Columns.block(grid, box_min_mm[2], box_max_mm[2])
+    ends_mm = (box_min_mm[0], box_min_mm[1], box_max_mm[0], box_max_mm[1])
+    return Columns.block(grid, box_min_mm[2], box_max_mm[2], ends_mm=ends_mm)
 
 
 def prove(
@@ -82,14 +86,15 @@ def prove(
     give_back()
     tell(f"{piece_name}: the made piece against the drawn one", 0.8)
     ran = {program.placement: placements[program.placement] for program in programs}
-    end = judge_end(trial.work(), solid, trial.blank_mm, trial.columns, tuple(cutters), settings, tuple(ran.values()))
+    after = trial.wood.in_piece_frame()
+    end = judge_end(trial.work(), solid, trial.wood, tuple(cutters), settings, tuple(ran.values()))
     findings = ranked(trial.findings + end.findings + missing_findings(planned, programs))
     tell(f"{piece_name}: proven", 1.0)
     return Verdict(
         piece=piece_name,
         findings=findings,
         passed=not any(finding.harm == "stop" for finding in findings),
-        columns_after=trial.columns,
+        columns_after=after,
         walls=end.walls,
         floors=end.floors,
         programs=tuple(trial.rows),
@@ -117,7 +122,7 @@ def watch(
     trial = _Trial(columns, machine, settings, cutters)
     del columns
     trial.run_all(programs, placements, {}, silent, "")
-    return Watched(ranked(trial.findings), trial.columns, tuple(trial.rows))
+    return Watched(ranked(trial.findings), trial.wood.in_piece_frame(), tuple(trial.rows))
 
 
 def _check(
@@ -145,10 +150,12 @@ def _check(
 
 
 def _placed(program: ProgramText, placement: Placement, columns: Columns) -> list[Refusal]:
-    if placement.up not in ("+z", "-z"):
-        what = f"placement {placement.name} has side {placement.up} up; only +z and -z can be proven so far"
-        return [refuse(program.file, what, "cut that side by hand, with a drill guide, or in another placement")]
-    lift = placement.stand.translation_mm[2] - (-columns.z_from_mm if placement.up == "+z" else columns.z_to_mm)
+    if placement.up not in SIDES:
+        what = f"placement {placement.name} has side {placement.up[:20]} up, which is no side"
+        return [refuse(program.file, what, f"sides are {' '.join(SIDES)}")]
+    x0, y0, x1, y1 = columns.ends_mm
+    low_mm, high_mm = {"x": (x0, x1), "y": (y0, y1), "z": (columns.z_from_mm, columns.z_to_mm)}[placement.up[1]]
+    lift = placement.stand.translation_mm[2] - (-low_mm if placement.up[0] == "+" else high_mm)
     turned = side_rotation(placement.up, placement.quarter_turns)
     if abs(lift) > 1e-3 or not np.allclose(turned, placement.stand.rotation, atol=1e-9):
         what = f"placement {placement.name} does not stand as the blank does (its lower face is off by {lift:.3f} mm)"
@@ -160,8 +167,7 @@ class _Trial:
     """The wood on its way through the programs, and what was found."""
 
     def __init__(self, columns: Columns, machine: Machine, settings: Settings, cutters: Sequence[Cutter]) -> None:
-        self.blank_mm = columns.box_mm() or (0.0, 0.0, 0.0, 0.0)
-        self.columns = columns
+        self.wood = Wood(columns)
         self.machine = machine
         self.settings = settings
         self.by_name = {cutter.name: cutter for cutter in cutters}
@@ -170,8 +176,8 @@ class _Trial:
         self.rows: list[ProgramRow] = []
         self.holding = Holding()
         self.ran: list[tuple[str, str, NDArray[np.int64]]] = []  # placement, file, line of each motion
-        self.passes: dict[int, list[Passes]] = {}
-        self.cuts: dict[int, list[Cuts]] = {}
+        self.passes: dict[str, dict[int, list[Passes]]] = {}
+        self.cuts: dict[str, dict[int, list[Cuts]]] = {}
 
     def run_all(
         self,
@@ -193,19 +199,17 @@ class _Trial:
         self, program: ProgramText, placement: Placement, cutter: Cutter, pose: Pose, first: bool, last: bool
     ) -> None:
         """One program; what it leaves is looked at for loose wood."""
-        rotation = placement.stand.rotation
+        wood = self.wood
+        wood.stand(placement.up)
+        grid = turned_grid(wood.columns.grid, placement.in_axis_frame().stand.rotation)
         if first:
-            self.findings += standing_findings(self.columns, placement, self.machine)
-            self.findings += upright_findings(self.blank_mm, self.columns, placement, pose, self.machine)
-        heights, grid = self.columns.top(rotation)
-        heights = np.ascontiguousarray(heights, dtype=np.float32)
-        volume_mm3 = self.columns.volume_mm3()
+            self.findings += standing_findings(wood.columns, placement, self.machine)
+            self.findings += upright_findings(wood.columns, placement, pose, self.machine)
+        volume_mm3 = wood.columns.volume_mm3()
         table = moved(read(program.text, self._given(cutter)), program.origin_mm)
-        ran = run_program(program, table, placement, cutter, self.machine, self.settings, pose, heights, grid)
-        self.columns = self.columns.lowered(heights, rotation)
-        del heights
+        ran = run_program(program, table, placement, cutter, self.machine, self.settings, pose, wood)
         held = held_cells(placement, grid)
-        loose, count = self.holding.loose_findings(self.columns, placement, held, program.file)
+        loose, count = self.holding.loose_findings(wood.columns, placement, held, program.file)
         self.findings += ran.findings + loose
         number = next(k for k, one in enumerate(self.cutters, start=1) if one.name == cutter.name)
         self.findings += number_findings(ran.table, program, cutter, number)
@@ -232,7 +236,7 @@ class _Trial:
                 peak_bite_mm=peak_bite_mm(table, ran.taken.depth_mm, cutter),
                 peak_removal_mm3_min=peak_removal_mm3_min(ran.taken.removed_mm3, takes.seconds),
                 removed_by_minute_mm3=removed_by_minute_mm3(ran.taken.removed_mm3, takes.seconds),
-                removed_mm3=volume_mm3 - self.columns.volume_mm3(),
+                removed_mm3=volume_mm3 - wood.columns.volume_mm3(),
                 deepest_cut_mm=float(ran.taken.depth_mm.max(initial=0.0)),
                 deepest_cut_line=line_of(ran.taken.depth_mm),
                 widest_cut_mm=float(wide_mm.max(initial=0.0)),
@@ -242,7 +246,7 @@ class _Trial:
             )
         )
         if last:
-            self.findings.append(hold_down_finding(self.columns, placement, held))
+            self.findings.append(hold_down_finding(wood.columns, placement, held))
 
     def _given(self, cutter: Cutter) -> Given:
         """How wide the cutters are, by their numbers in the job, for programs that leave that to the controller."""
@@ -251,24 +255,28 @@ class _Trial:
 
     def _keep(self, program: ProgramText, ran: Ran, placement: Placement, cutter: Cutter) -> None:
         """Remember what the program cut, for the end."""
-        up = 1 if placement.up == "+z" else -1
+        place = placement.in_axis_frame()
+        axis, up = placement.up[1], 1 if place.up == "+z" else -1
         number = len(self.ran)
         self.ran.append((program.placement, program.file, ran.table.line.astype(np.int64)))
         if not len(ran.rows):
             return
-        back = placement.stand.inverse()
+        back = place.stand.inverse()
         index = next(i for i, c in enumerate(self.cutters) if c.name == cutter.name)
-        self.passes.setdefault(up, []).append(passes_of(ran.rows, ran.parent, back, up, index, number))
-        seen = Rigid(side_rotation(placement.up), np.zeros(3)) @ back
+        passes = self.passes.setdefault(axis, {}).setdefault(up, [])
+        passes.append(passes_of(ran.rows, ran.parent, back, up, index, number))
+        if cutter.undercuts:
+            return  # it leaves no floor that the height fields could tell
+        seen = Rigid(side_rotation(place.up), np.zeros(3)) @ back
         rows = ran.rows.copy()
         rows[:, :3], rows[:, 3:6] = seen.apply(rows[:, :3]), seen.apply(rows[:, 3:6])
         rows[:, 6:8] = seen.apply(np.column_stack([ran.rows[:, 6:8], np.zeros(len(rows))]))[:, :2]
         level = rows[:, 8] != 0
         rows[level, 5] = rows[level, 2]
-        self.cuts.setdefault(up, []).append(Cuts(ran.profile, rows))
+        self.cuts.setdefault(axis, {}).setdefault(up, []).append(Cuts(profile_of(cutter), rows))
 
-    def work(self) -> Work:
-        """What was done, for the end's judges; it is handed over, not kept."""
+    def work(self) -> dict[str, Work]:
+        """What was done along each axis that was upright, for the end's judges; it is handed over, not kept."""
         ran = self.ran
 
         def named(number: int, motion: int) -> tuple[str, str, int]:
@@ -278,6 +286,10 @@ class _Trial:
             return (placement, file, int(lines[motion]))
 
         profiles = np.stack([profile_of(cutter) for cutter in self.cutters])
-        passes = {up: joined(self.passes.pop(up)) for up in list(self.passes)}
-        cuts = {up: tuple(self.cuts.pop(up)) for up in list(self.cuts)}
-        return Work(passes, cuts, profiles, named)
+        works = {}
+        for axis in sorted(self.passes, reverse=True):  # z first
+            passes, cuts = self.passes.pop(axis), self.cuts.pop(axis, {})
+            joint = {up: joined(passes.pop(up)) for up in list(passes)}
+            own = self.wood.cut_along(axis)
+            works[axis] = Work(joint, {up: tuple(some) for up, some in cuts.items()}, own, profiles, named)
+        return works or {"z": Work({}, {}, self.wood.cut_along("z"), profiles, named)}

@@ -13,6 +13,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.field.profile import DISC
+
 from .passes import Passes
 from .plane import full_height
 
@@ -40,6 +42,9 @@ def judged_levels(triangles: Floats, passes: dict[int, Passes], profiles: Floats
             ends[up].append(up * tips)
             for levels, kept in zip(_of_cutter(tips, profiles[cutter], leans), (ridges, touching)):
                 kept.append(up * levels)
+            if profiles[cutter, 0] == DISC:
+                tops = tips + profiles[cutter, 5]
+                touching += [up * (tops - JUST_MM), up * (tops + JUST_MM)]
     ridges.append(_webs(np.unique(np.concatenate(ends[1])), np.unique(np.concatenate(ends[-1]))))
     levels = np.empty(0)
     for more in (ridges, _piece_heights(triangles), touching, [np.arange(bottom + JUST_MM, top, EVERY_MM)]):

@@ -35,6 +35,11 @@ class Taken:
     depth_mm: Floats
     removed_mm3: Floats
 
+    def add(self, parent: NDArray[np.int64], depth_mm: Floats, removed_mm3: Floats) -> None:
+        """What rows took, each belonging to a motion."""
+        np.maximum.at(self.depth_mm, parent, depth_mm)
+        np.add.at(self.removed_mm3, parent, removed_mm3)
+
 
 def peak_bite_mm(table: MotionTable, cut_mm: Floats, cutter: Cutter) -> float:
     """The most that a tooth moves on by in a motion that cuts wood: feed / (rpm * flutes), by definition; mm.

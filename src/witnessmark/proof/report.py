@@ -151,7 +151,7 @@ def _step_record(step: Step | None) -> dict[str, Any] | None:
 
 def _floors_record(floors: Floors) -> dict[str, Any]:
     return {
-        "side": "+z" if floors.up > 0 else "-z",
+        "side": floors.side,
         "area_mm2": _rounded(floors.area_mm2, 1),
         "worst_gouge_mm": _rounded(floors.worst_gouge_mm),
         "worst_leftover_mm": _rounded(floors.worst_left_mm),
@@ -185,14 +185,13 @@ def summary_text(verdict: Verdict) -> str:
     head = f"{name}: proven" if verdict.passed else f"{name}: NOT proven, {stops} findings stop it"
     lines = [head, f"  proof {verdict.fingerprint}, on a grid of {verdict.pitch_mm:g} mm"]
     lines.append(
-        f"  cut into the piece at most {verdict.worst_gouge_mm:.3f} mm (allowed {verdict.gouge_tolerance_mm:g}), "
-        f"wood left at most {verdict.worst_left_mm:.3f} mm (allowed {verdict.allowance_mm:g})"
+        f"  cut into the piece at most {verdict.worst_gouge_mm:z.3f} mm (allowed {verdict.gouge_tolerance_mm:g}), "
+        f"wood left at most {verdict.worst_left_mm:z.3f} mm (allowed {verdict.allowance_mm:g})"
     )
     lines.append(f"  walls: {verdict.walls.edges} edges at {verdict.walls.levels} heights{_worst_wall(verdict)}")
     for floors in verdict.floors:
-        side = "+z" if floors.up > 0 else "-z"
         lines.append(
-            f"  floors seen from {side}: {floors.area_mm2 / 100:.0f} cm2, "
+            f"  floors seen from {floors.side}: {floors.area_mm2 / 100:.0f} cm2, "
             f"{floors.bracket_mm[0]:+.3f} to {floors.bracket_mm[1]:+.3f} mm, "
             f"{floors.undecided_mm2:.2f} mm2 not decided, down to {floors.finest_mm:g} mm"
         )

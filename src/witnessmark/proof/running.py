@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.field.chords import chords
-from witnessmark.field.grid import Grid, Heights
 from witnessmark.field.profile import profile_vector
 from witnessmark.job.assembly import Assembly, assembly_of
 from witnessmark.job.models import Cutter, Machine, Settings
@@ -22,7 +21,9 @@ from .controller import controller_findings
 from .finding import Finding
 from .loads import Taken
 from .states import cutting_findings, header_findings, plunge_findings, support_findings, travel_findings
+from .under import watched_under
 from .verdict import ProgramText
+from .wood import Wood
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -40,14 +41,19 @@ class Ran:
     table: MotionTable
     rows: Floats
     parent: Ints
-    profile: Floats
     taken: Taken
     findings: list[Finding]
 
 
 def profile_of(cutter: Cutter) -> Floats:
     """The cutter's profile (6,) for the field kernels."""
-    return profile_vector(cutter.kind, cutter.diameter_mm, cutter.corner_radius_mm, cutter.included_angle_deg)
+    return profile_vector(
+        cutter.kind,
+        cutter.diameter_mm,
+        cutter.corner_radius_mm,
+        cutter.included_angle_deg,
+        cutter.flute_length_mm,
+    )
 
 
 def rows_of(
@@ -99,10 +105,9 @@ def run_program(
     machine: Machine,
     settings: Settings,
     pose: Pose,
-    heights: Heights,
-    grid: Grid,
+    wood: Wood,
 ) -> Ran:
-    """Cut ``heights`` (standing frame, in place) with a program and find what is wrong with it on the way."""
+    """Cut the wood, which stands as the placement says, with a program and find what is wrong with it on the way."""
     dx_mm, dy_mm, turn_rad = pose
     shift = (placement.shift_mm[0] + dx_mm, placement.shift_mm[1] + dy_mm)
     assembly: Assembly = assembly_of(cutter, machine, machine.shoe_on)
@@ -116,12 +121,19 @@ def run_program(
     found += _absurd_findings(absurd, dock)
     found += travel_findings(as_written, written_parent, dock, assembly, machine)
     found += support_findings(table, dock)
-    profile = profile_of(cutter)
-    taken, seen = watched(rows, parent, heights, grid, profile, assembly, placement, settings, dock, turn_rad)
+    rotation = placement.in_axis_frame().stand.rotation
+    if cutter.undercuts:
+        taken, seen = watched_under(rows, parent, wood, rotation, assembly, placement, settings, dock, turn_rad)
+    else:
+        heights, grid = wood.columns.top(rotation)
+        heights, profile = np.ascontiguousarray(heights, dtype=np.float32), profile_of(cutter)
+        taken, seen = watched(rows, parent, heights, grid, profile, assembly, placement, settings, dock, turn_rad)
+        wood.lowered(heights, rotation)
+        del heights
     found += seen
     found += cutting_findings(table, taken.depth_mm, dock, cutter, machine)
     found += plunge_findings(table, taken.depth_mm, dock, cutter)
-    return Ran(table, rows, parent, profile, taken, found)
+    return Ran(table, rows, parent, taken, found)
 
 
 def _absurd_findings(absurd: NDArray[np.bool_], dock: Dock) -> list[Finding]:

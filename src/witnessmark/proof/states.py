@@ -139,7 +139,7 @@ def plunge_findings(table: MotionTable, cut_mm: Floats, dock: Dock, cutter: Cutt
     straight = (table.kind != DWELL) & (table.kind < 2)
     plunge = straight & (down > CUT_MM) & (down > STEEP_RATIO * run) & (cut_mm > CUT_MM)
     depth = np.minimum(down, cut_mm)
-    if not cutter.centre_cutting:
+    if not cutter.plunges:
         return dock.charge(
             "plunge without centre cutting",
             "stop",

@@ -21,13 +21,9 @@ from .running import Pose
 Floats = NDArray[np.float64]
 
 
-def upright_findings(
-    blank_mm: Rectangle, wood: Columns, placement: Placement, pose: Pose, machine: Machine
-) -> list[Finding]:
-    """What reaches past an upright: the ``wood`` that is left, and the board centred under the whole blank.
-
-    ``blank_mm``: the rectangle that the blank fills, piece frame.
-    """
+def upright_findings(wood: Columns, placement: Placement, pose: Pose, machine: Machine) -> list[Finding]:
+    """What reaches past an upright: the ``wood`` that is left (in the frame of the axis that is upright), and the
+    board centred under the whole blank."""
     box_mm = wood.box_mm()
     if box_mm is None:
         return []
@@ -38,7 +34,7 @@ def upright_findings(
         what = f"the wood reaches {past_mm:.1f} mm past the upright"
         remedies = ("shift the placement away from that upright", "make the blank smaller across the machine")
         found.append(_finding("wood meets upright", what, placement, past_mm, remedies))
-    board = board_rectangle(machine, _standing(blank_mm, placement))
+    board = board_rectangle(machine, _standing(wood.ends_mm, placement))
     past_mm = _past_mm(board, placement, pose, machine) if board else 0.0
     if past_mm > pitch_mm:
         what = f"the movable board reaches {past_mm:.1f} mm past the upright"
@@ -52,9 +48,9 @@ def _finding(kind: str, what: str, placement: Placement, past_mm: float, remedie
 
 
 def _standing(box_mm: Rectangle, placement: Placement) -> Rectangle:
-    """A rectangle of the piece frame as it stands (a side of +z or -z up)."""
+    """A rectangle of the frame of the axis that is upright, as it stands."""
     x0, y0, x1, y1 = box_mm
-    ends = placement.stand.apply(np.array([[x0, y0, 0.0], [x1, y1, 0.0]]))[:, :2]
+    ends = placement.in_axis_frame().stand.apply(np.array([[x0, y0, 0.0], [x1, y1, 0.0]]))[:, :2]
     (left, front), (right, back) = ends.min(axis=0).tolist(), ends.max(axis=0).tolist()
     return (left, front, right, back)
 

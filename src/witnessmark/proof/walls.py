@@ -68,7 +68,26 @@ class Places:
         )
 
 
+WayToAir = Callable[[Floats], Floats]  # from places (n, 3): how far it is to air that was made in other ways, mm
 Excuse = Callable[[Places], Floats]  # radius of the cutter that leaves it, infinite for a bridge; 0: no excuse
+
+
+# of an allowance: where along the normal air is looked for; beyond it only so that it can be told how much is left
+ALONG_SHARES = (0.0, 0.25, 0.5, 0.75, 1.0 - 1e-6, 2.0, 4.0, 8.0)
+
+
+def wood_along(way_to_air: WayToAir, at_mm: Floats, normals: Floats, allowance_mm: float) -> Floats:
+    """The wood before places (n, 3) on faces with these normals (n, 3), (n,): no more than the way to any air."""
+    wood = np.full(len(at_mm), np.inf)
+    for share in ALONG_SHARES:
+        out_mm = share * allowance_mm
+        wood = np.minimum(wood, out_mm + way_to_air(at_mm + out_mm * normals))
+    return wood
+
+
+def solid_normals(normals: Floats, steep: Floats, lean: NDArray[np.int8]) -> Floats:
+    """The normals (n, 3) of walls from their level ones (n, 2), the cosines off vertical and where they face."""
+    return np.column_stack([normals * steep[:, None], lean * np.sqrt(np.clip(1.0 - steep**2, 0.0, None))])
 
 
 def never(places: Places) -> Floats:
@@ -94,6 +113,34 @@ class Walls:
     sampled_mm: Floats  # (m, 4): x, y, z in the piece frame and the deviation there (wood left +, gouged -)
     each: tuple[WallWorst, ...]
 
+    def turned(self, rotation: Floats) -> Walls:
+        """With all places said in the frame to which ``rotation`` (3, 3) leads; normals and leans stay."""
+        seen = np.column_stack([self.sampled_mm[:, :3] @ rotation.T, self.sampled_mm[:, 3]])
+        return replace(
+            self,
+            gouges=replace(self.gouges, at_mm=self.gouges.at_mm @ rotation.T),
+            left=replace(self.left, at_mm=self.left.at_mm @ rotation.T),
+            sampled_mm=seen,
+            each=tuple(wall.turned(rotation) for wall in self.each),
+        )
+
+    @staticmethod
+    def joined(parts: list[Walls]) -> Walls:
+        """Walls as several axes show them."""
+        if len(parts) == 1:
+            return parts[0]
+        return Walls(
+            max(part.worst_gouge_mm for part in parts),
+            max(part.worst_left_mm for part in parts),
+            _all([part.gouges for part in parts]),
+            Left.joined([part.left for part in parts]),
+            sum(part.levels for part in parts),
+            sum(part.edges for part in parts),
+            max(part.worst_within_mm for part in parts),
+            np.concatenate([part.sampled_mm for part in parts]),
+            tuple(sorted((wall for part in parts for wall in part.each), key=lambda wall: -wall.area_mm2)),
+        )
+
 
 @dataclass(frozen=True, eq=False)
 class WallJudge:
@@ -105,6 +152,8 @@ class WallJudge:
     blank_z_mm: tuple[float, float]
     gouge_tolerance_mm: float
     allowance_mm: float
+    elsewhere: WayToAir | None = None  # to what was cut standing on other axes
+    whole: bool = True  # False: only walls that these passes have something to do with are looked at for wood left
 
     def judged(self, levels_mm: Floats, excused: Excuse = never) -> Walls:
         """Judge the walls at these heights; ``excused`` says where the wood left need not be told as a fault."""
@@ -117,9 +166,11 @@ class WallJudge:
             count += len(edges)
             if not len(edges):
                 continue
-            near, flagged, uncut = self._met(edges, each)
+            near, flagged, uncut, met = self._met(edges, each)
             worst = max(worst, near)
-            sampled.append(self._sampled(edges, each))
+            if not self.whole:
+                each.met(edges.face[met])
+            sampled.append(self._sampled(edges, np.arange(len(edges)) if self.whole else np.flatnonzero(met), each))
             gouges.append(flagged)
             bare.append(uncut)
         seen = np.concatenate(sampled)
@@ -142,11 +193,11 @@ class WallJudge:
             count,
             usual,
             seen,
-            each.told(),
+            each.told(only_met=not self.whole),
         )
 
-    def _met(self, edges: Edges, each: WorstOfWalls) -> tuple[float, Places, Places]:
-        """(worst gouge within tolerance, places gouged beyond it, places with bare edge)."""
+    def _met(self, edges: Edges, each: WorstOfWalls) -> tuple[float, Places, Places, NDArray[np.bool_]]:
+        """(worst gouge within tolerance, places gouged beyond it, places with bare edge, edges that were met)."""
         n = len(edges)
         bare = np.zeros((n, cover.SPANS, 2), dtype=np.float32)
         length = np.hypot(edges.ends_mm[:, 2] - edges.ends_mm[:, 0], edges.ends_mm[:, 3] - edges.ends_mm[:, 1])
@@ -167,14 +218,23 @@ class WallJudge:
         at = np.column_stack([middle, edges.z_mm])
         places = Places(at, normal_by, worst, edges.steep, edges.normals, edges.lean, program, edges.face)
         each.gouged(edges.face[~beyond], at[~beyond], normal_by[~beyond])
-        return within, places.kept(beyond), _bare_places(edges, length, bare, spans)
+        met = (worst > 0.0) | (spans != 1) | (bare[:, 0, 0] > 0.0) | (bare[:, 0, 1] < length.astype(np.float32))
+        if not self.whole:
+            spans[~met] = 0
+        return within, places.kept(beyond), _bare_places(edges, length, bare, spans), met
 
-    def _sampled(self, edges: Edges, each: WorstOfWalls) -> Floats:
-        """Wood before the middle of every n-th edge, (m, 4)."""
-        every = slice(None, None, -(-len(edges) // SAMPLED_AT_ONCE))
+    def _sampled(self, edges: Edges, rows: Ints, each: WorstOfWalls) -> Floats:
+        """Wood before the middle of every n-th of these edges, (m, 4)."""
+        every = rows[:: max(1, -(-len(rows) // SAMPLED_AT_ONCE))]
         ends = edges.ends_mm[every]
         at = np.column_stack([(ends[:, :2] + ends[:, 2:]) / 2, edges.z_mm[every]])
         by = self.wood_before(at) * edges.steep[every]
+        if self.elsewhere is not None:
+            standing = by > self.allowance_mm
+            some = every[standing]
+            normals = solid_normals(edges.normals[some], edges.steep[some], edges.lean[some])
+            other = wood_along(self.elsewhere, at[standing], normals, self.allowance_mm)
+            by[standing] = np.minimum(by[standing], other)
         keeps = by <= self.allowance_mm
         each.left(edges.face[every][keeps], at[keeps], by[keeps])
         return np.column_stack([at, by])
@@ -233,9 +293,11 @@ class WallJudge:
     def _left(self, places: Places, excused: Excuse, each: WorstOfWalls) -> Left:
         """The wood before each bare place, along the normal, where it passes the allowance and what excuses it."""
         level_by = self.wood_before(places.at_mm)
-        standing = level_by * places.steep > self.allowance_mm
-        places = replace(places.kept(standing), level_by_mm=level_by[standing])
-        places = replace(places, by_mm=places.level_by_mm * places.steep)
+        by = level_by * places.steep
+        rows = np.flatnonzero(by > self.allowance_mm)
+        by[rows] = np.minimum(by[rows], self._wood_elsewhere(places.kept(rows)))
+        standing = by > self.allowance_mm
+        places = replace(places.kept(standing), level_by_mm=level_by[standing], by_mm=by[standing])
         eased_mm = excused(places)
         free = np.flatnonzero(eased_mm > 0)
         looked = np.sort(np.concatenate([np.flatnonzero(eased_mm == 0), free[sample(places.by_mm[free], MOST_TOLD)]]))
@@ -245,6 +307,13 @@ class WallJudge:
         fault = beyond & (eased_mm == 0)
         each.left(places.face[fault], places.at_mm[fault], by[fault])
         return Left(places.at_mm[beyond], by[beyond], eased_mm[beyond])
+
+    def _wood_elsewhere(self, places: Places) -> Floats:
+        """Where the wood before a place keeps the allowance because of what was cut on another axis, (n,)."""
+        if self.elsewhere is None or not len(places):
+            return np.full(len(places), np.inf)
+        normals = solid_normals(places.normal, places.steep, places.lean)
+        return wood_along(self.elsewhere, places.at_mm, normals, self.allowance_mm)
 
     def _along_normal(self, places: Places) -> Floats:
         """The way to the nearest air, upward and downward too: it may be over a ridge."""
@@ -298,12 +367,13 @@ def wall_judge(
     blank_z_mm: tuple[float, float],
     gouge_tolerance_mm: float,
     allowance_mm: float,
+    whole: bool = True,
 ) -> WallJudge:
     """Make the judge of a piece's walls; passes by ``up``."""
     low, high = triangles.reshape(-1, 3).min(axis=0), triangles.reshape(-1, 3).max(axis=0)
     box = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
     sides = tuple(lookup_of(_beside(some, up, low, high), profiles, box, up) for up, some in passes.items())
-    return WallJudge(triangles, sides, blank_mm, blank_z_mm, gouge_tolerance_mm, allowance_mm)
+    return WallJudge(triangles, sides, blank_mm, blank_z_mm, gouge_tolerance_mm, allowance_mm, whole=whole)
 
 
 def _beside(passes: Passes, up: int, low: Floats, high: Floats) -> Passes:
