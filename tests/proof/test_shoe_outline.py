@@ -6,17 +6,19 @@ import math
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from workpiece import BLANK_MAX, BLANK_MIN, MACHINE, SETTINGS, Script, proven
+from workpiece import BLANK_MAX, BLANK_MIN, MACHINE, SETTINGS, Script, placement, proven
 
 from witnessmark.field.grid import Grid
 from witnessmark.field.profile import profile_vector
 from witnessmark.field.watch import remove_and_watch
 from witnessmark.job.checks import _machine
 from witnessmark.job.models import Shoe
+from witnessmark.job.placement import Obstacle
 from witnessmark.proof.judge import blank_columns
-from witnessmark.proof.shapes import pieces_of
+from witnessmark.proof.shapes import axis_places, pieces_of
 
 GRID = Grid(0.0, 0.0, 0.5, 120, 90)
 FLAT = profile_vector("flat", 6.0)
@@ -109,3 +111,53 @@ def test_an_outline_that_cannot_be_is_refused(corners: tuple, says: str) -> None
     (trouble,) = _machine(machine)
     assert trouble[0] == "shoe.outline_mm"
     assert says in trouble[1]
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 10**6), st.floats(-3.0, 3.0))
+def test_where_the_axis_stands_when_an_angle_meets_a_clamp_agrees_with_laying_it_there(
+    seed: int, turn: float
+) -> None:
+    """Random places of the axis: inside the places found is where the outline, laid there, overlaps the clamp."""
+    rng = np.random.default_rng(seed)
+    corners = rng.uniform(-10, 10, (3, 2))
+    far = corners.mean(axis=0) + np.array([14.0, 3.0])
+    clamp = shapely.Polygon(np.vstack([corners, far])).buffer(0)
+    clamp = max(getattr(clamp, "geoms", [clamp]), key=lambda part: part.area)
+    if clamp.area < 1.0:
+        return
+    places = axis_places(ANGLE, turn, clamp)
+    cos, sin = math.cos(turn), math.sin(turn)
+    ring = np.array(ANGLE) @ np.array([[cos, -sin], [sin, cos]])
+    for at in rng.uniform(-40, 40, (60, 2)):
+        overlap = shapely.Polygon(ring + at).intersection(clamp).area
+        away = places.boundary.distance(shapely.Point(at))
+        if away > 1e-6:
+            assert places.contains(shapely.Point(at)) == (overlap > 0.0)
+
+
+def clamped_verdict(outline, clamp_x: float, pose=(0.0, 0.0, 0.0)):
+    shoe = Shoe(diameter_mm=80.0, below_nose_mm=32.0, outline_mm=outline)
+    machine = MACHINE.model_copy(update={"shoe": shoe, "shoe_on": True})
+    ring = ((clamp_x, -5.0), (clamp_x + 6, -5.0), (clamp_x + 6, 5.0), (clamp_x, 5.0))
+    place = placement(obstacles=(Obstacle("clamp", ring, 0.0, 45.0),))
+    run = Script().over(0, 0, 30.0).down(18.0).along([(5, 0)])
+    return proven(run.text(), place=place, machine=machine, poses={"1": pose})
+
+
+SLIM = ((-15.0, -38.0), (15.0, -38.0), (15.0, 38.0), (-15.0, 38.0))
+
+
+def test_a_slim_shoe_passes_a_clamp_that_the_circle_about_it_would_meet() -> None:
+    beside = [f for f in clamped_verdict(SLIM, 25.0).findings if f.kind == "hardware touched"]
+    assert not any("shoe" in f.what for f in beside)
+    met = [f for f in clamped_verdict(SLIM, 18.0).findings if f.kind == "hardware touched" and "shoe" in f.what]
+    assert met
+    assert met[0].by_mm == pytest.approx(2.0, abs=1e-6)  # 5 + 15 mm, and the clamp begins at 18
+    assert clamped_verdict((), 25.0).findings != clamped_verdict(SLIM, 25.0).findings
+
+
+def test_a_shoe_keeps_to_the_machine_where_the_work_lies_turned() -> None:
+    """A quarter turn of the work brings the clamp before the shoe's long end: it is met then."""
+    found = [f for f in clamped_verdict(SLIM, 25.0, (0.0, 0.0, math.pi / 2)).findings if f.kind == "hardware touched"]
+    assert any("shoe" in f.what for f in found)

@@ -275,13 +275,15 @@ def _alone(asked: argparse.Namespace) -> int:
     )
     machine, cutters = tools(asked.machine, asked.cutter)
     found = prove_alone(asked.folder, machine, cutters, where, asked.pitch, _drawn(asked))
-    made = found.write_made(Path("made")) if asked.made else ()
     if asked.json:
+        made = found.write_made(Path("made")) if asked.made else ()
         print_json({"assumed": found.assumed, **found.record(), **({"made": made} if made else {})})
         return 0 if found.passed else 1
     print(found.words())
+    print(found.table())
     print("Taken as:\n" + "\n".join(f"  {line}" for line in found.assumed))
-    print("".join(f"What is left of the wood: {path}\n" for path in made), end="")
+    if asked.made:  # last: where it cannot be written, all has been told
+        print("".join(f"What is left of the wood: {path}\n" for path in found.write_made(Path("made"))), end="")
     return 0 if found.passed else 1
 
 
@@ -316,6 +318,7 @@ def _say_proof(found: Any, folder: Path, as_json: bool) -> int:
         print((folder / "out" / "proof.json").read_text(encoding="utf-8"), end="")
         return 0 if found.passed else 1
     print((folder / "out" / "proof.txt").read_text(encoding="utf-8"))
+    print(found.table() + "\n")
     where = folder / "out" / "programs"
     if found.passed:
         print(f"Proven. {len(found.handed_out)} programs in {where}")

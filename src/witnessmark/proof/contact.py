@@ -128,7 +128,7 @@ def watched(
     looks = looking.looked(watcher)
     taken.add(parent, looks.near.cut_depth_mm, looks.near.removed_mm3)
     found = look_findings(looks, looking, parent, dock) + _flute_findings(looks.near, parent, assembly, dock)
-    found += hardware_findings(rows, parent, assembly, placement, dock)
+    found += hardware_findings(rows, parent, assembly, placement, dock, turn_rad)
     return taken, found + touch_off_findings(rows, parent, assembly, placement, dock)
 
 

@@ -134,6 +134,17 @@ class Easing:
         size = 2 * round(NEAR_MM / TOP_PITCH_MM) + 1
         return np.asarray(maximum_filter(top, size=size, mode="nearest"), dtype=np.float64), grid
 
+    def near_wall(self, at_mm: Floats, within_mm: float) -> NDArray[np.bool_]:
+        """Whether the piece's outline at its height runs within so much of each place, (n,)."""
+        near = np.zeros(len(at_mm), dtype=bool)
+        heights, where = np.unique(np.round(at_mm[:, 2], 6), return_inverse=True)
+        for k, z_mm in enumerate(heights):
+            rows = np.flatnonzero(where.ravel() == k)
+            outline = self.solid.section(float(z_mm)).boundary
+            shapely.prepare(outline)
+            near[rows] = shapely.dwithin(outline, shapely.points(at_mm[rows, :2]), within_mm)
+        return near
+
     def _hemmed(self, at_mm: Floats, normal: Floats, radius_mm: float) -> NDArray[np.bool_]:
         """Where a disc that touches the wall at a place from outside would reach into the section there, (n,)."""
         centres = shapely.points(at_mm[:, :2] + (radius_mm + SLACK_MM) * normal)

@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from .bridges import BridgeWood
 from .eased import SHY_MM, SLACK_MM, Easing
-from .edges import inside_solid
 from .floors import FloorFaults
 from .left import Left
 from .walls import Places, WallJudge
@@ -19,7 +18,6 @@ Floats = NDArray[np.float64]
 OVER_MM = 0.01
 OVER_MM = 0.01
 OVER_MM = 0.01
-BEFORE_MM = 0.1  # so far before a wall there is air
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,18 +33,16 @@ class Excuses:
         """The radius of the cutter that leaves it, infinite where a bridge does, 0 without an excuse; (n,)."""
         # The same margin along the level as the allowance is along the normal. Wood is looked for up to LOOK_MM; more
         # than that and than must stand shows at the places beside, nearer the mouth of the corner.
-        need_mm = places.level_by_mm - self.allowance_mm / places.steep - SLACK_MM
         radius = np.zeros(len(places))
         for dz_mm in (0.0, -self.allowance_mm, self.allowance_mm):  # a ridge may lie over an eased corner by so much
             rows = np.flatnonzero(radius == 0)
-            if dz_mm:  # but not on the far side of a floor
-                before = places.at_mm[rows] + np.array([0.0, 0.0, dz_mm])
-                before[:, :2] += BEFORE_MM * places.normal[rows]
-                rows = rows[~inside_solid(before, self.judge.triangles)]
-            over = places.at_mm[rows] + np.array([0.0, 0.0, dz_mm])
-            radius[rows] = easing.unavoidable(
-                over, places.lean[rows], need_mm[rows], self.shy_mm, places.normal[rows]
-            )
+            over, level_by = places.at_mm[rows] + np.array([0.0, 0.0, dz_mm]), places.level_by_mm[rows]
+            if dz_mm:  # but not on the far side of a floor: a wall of at most 45 degrees off upright is still near
+                near = easing.near_wall(over, abs(dz_mm) + SLACK_MM)
+                rows, over = rows[near], over[near]
+                level_by = np.minimum(level_by[near], self.judge.wood_before(over))
+            need_mm = level_by - self.allowance_mm / places.steep[rows] - SLACK_MM
+            radius[rows] = easing.unavoidable(over, places.lean[rows], need_mm, self.shy_mm, places.normal[rows])
         return self._or_bridged(radius, places.at_mm)
 
     def of_floors(self, easing: Easing, faults: FloorFaults) -> Left:

@@ -40,7 +40,7 @@ def hanging_wood(after: Columns, triangles: Floats, allowance_mm: float) -> dict
         wanted = (wanted - np.float32(lift_mm)).astype(np.float32)
         over = np.isfinite(wanted) & (top > wanted + np.float32(allowance_mm))
         between = after.within(np.where(over, wanted, np.inf), np.where(over, top, -np.inf), rotation)
-        over[over] &= (top - wanted - between)[over] > allowance_mm
+        over[over] = top[over] - wanted[over] - between[over] > allowance_mm
         row, column = np.nonzero(binary_erosion(over, iterations=RIM_CELLS))
         if len(row):
             z = after.top(rotation, beneath=True)[0][row, column].astype(np.float64) + lift_mm

@@ -14,9 +14,11 @@ from .charges import Dock
 from .finding import Finding
 from .over import rows_over
 from .passes import CHORD_MM, Passes, passes_of
+from .shapes import axis_places
 
 Floats = NDArray[np.float64]
 
+LEAST_INTO_MM = 1e-6
 LEAST_OVER_SPOT_MM = 0.5  # a cutter that stays this far above the spot leaves it whole
 
 NAMES = {
@@ -30,11 +32,18 @@ NAMES = {
 
 
 def hardware_findings(
-    rows: Floats, parent: NDArray[np.int64], assembly: Assembly, placement: Placement, dock: Dock
+    rows: Floats,
+    parent: NDArray[np.int64],
+    assembly: Assembly,
+    placement: Placement,
+    dock: Dock,
+    turn_rad: float = 0.0,
 ) -> list[Finding]:
-    """Moves (standing frame) in which cutter, shank, nut, nose or shoe meets an obstacle.
+    """Moves (standing frame, which lies turned on the machine) in which cutter, shank, nut, nose or shoe meets an
+    obstacle.
 
-    Every part counts as a cylinder, a round cutter too; a sloping move counts at its lowest within each mm of height.
+    Every part counts as a cylinder, a round cutter too, and a shoe that is not round by its outline; a sloping move
+    counts at its lowest within each mm of height.
     """
     widest_mm, lowest_mm = max(step.radius_mm for step in assembly.steps), min(s.z_from_mm for s in assembly.steps)
     found: list[Finding] = []
@@ -47,9 +56,12 @@ def hardware_findings(
         tip, motion = np.minimum(passes.ends[:, 2], passes.ends[:, 5]), passes.motion[:, 1]
         for step in assembly.steps:
             low, high = tip + step.z_from_mm, tip + step.z_to_mm
-            meets = (away < step.radius_mm) & (low < obstacle.z_to_mm) & (high > obstacle.z_from_mm)
+            into = step.radius_mm - away
+            if step.outline_mm:
+                into = np.minimum(into, _into(passes, axis_places(step.outline_mm, turn_rad, outline)))
+            meets = (into > 0.0) & (low < obstacle.z_to_mm) & (high > obstacle.z_from_mm)
             by = np.full(len(dock.lines), 0.0)
-            np.maximum.at(by, motion[meets], np.minimum(step.radius_mm - away, obstacle.z_to_mm - low)[meets])
+            np.maximum.at(by, motion[meets], np.minimum(into, obstacle.z_to_mm - low)[meets])
             part = NAMES[step.kind]
             found += dock.charge(
                 "hardware touched",
@@ -62,6 +74,21 @@ def hardware_findings(
                 ("move that hardware", "shift the placement, or keep its region away from there"),
             )
     return found
+
+
+def _into(passes: Passes, places: shapely.Geometry) -> Floats:
+    """How deep each pass goes into the places where something is met, (n,); below 0 where it stays out."""
+    lines = shapely.linestrings(passes.ends[:, [0, 1, 3, 4]].reshape(-1, 2, 2))
+    within = shapely.intersection(lines, places)
+    met = shapely.length(within) > 0.0
+    met |= shapely.dwithin(lines, places, 0.0) & (shapely.length(lines) == 0.0)
+    middle = shapely.line_interpolate_point(lines, 0.5, normalized=True)
+    depth = np.zeros(len(lines))
+    for point in (shapely.centroid(within), middle, shapely.get_point(lines, 0), shapely.get_point(lines, -1)):
+        inside = shapely.intersects(places, point)
+        depth = np.maximum(depth, np.where(inside, np.nan_to_num(shapely.distance(places.boundary, point)), 0.0))
+    out = -shapely.distance(lines, places)
+    return np.where(met, np.maximum(depth, LEAST_INTO_MM), np.minimum(out, 0.0)) + passes.bulge_mm
 
 
 def touch_off_findings(

@@ -15,6 +15,7 @@ from matplotlib.cm import ScalarMappable
 from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 
+from witnessmark.job.frames import axis_rotation
 from witnessmark.job.whole import written_whole
 
 from .floors import Floors
@@ -23,6 +24,8 @@ from .verdict import Verdict
 COLOURS = "berlin"
 MOST_CELLS = 700  # a side of the picture; finer fields show the worst of each block of cells
 MOST_MARKS = 60
+MOST_ACROSS = 4  # pictures beside each other
+SEEN_AXES = {"z": ("x", "y"), "x": ("-z", "y"), "y": ("x", "-z")}  # of the frame of each axis
 _OUTSIDE = "0.93"
 _MARK = "#d55e00"  # vermilion of Okabe and Ito
 
@@ -31,9 +34,13 @@ def write_deviation_png(verdict: Verdict, path: Path) -> None:
     """Draw the deviation along the normal, mm, with a legend; written beside and renamed."""
     limit_mm = 2.0 * max(verdict.gouge_tolerance_mm, verdict.allowance_mm)
     scale = Normalize(-limit_mm, limit_mm)
-    figure = Figure(figsize=(13.0, 4.4), layout="constrained")
+    across = min(len(verdict.floors) + 1, MOST_ACROSS)
+    down = -(-(len(verdict.floors) + 1) // across)
+    figure = Figure(figsize=(13.0, 4.4 * down), layout="constrained")
     FigureCanvasAgg(figure)
-    axes = figure.subplots(1, len(verdict.floors) + 1, squeeze=False)[0]
+    axes = figure.subplots(down, across, squeeze=False).ravel()[: len(verdict.floors) + 1]
+    for empty in figure.axes[len(axes) :]:
+        empty.remove()
     for ax, floors in zip(axes, verdict.floors):
         _draw_floors(ax, floors, scale)
     _draw_walls(axes[-1], verdict, scale)
@@ -47,12 +54,12 @@ def write_deviation_png(verdict: Verdict, path: Path) -> None:
         figure.savefig(beside, dpi=110, format="png", metadata={"Software": None})
 
 
-def _dress(ax: Any, title: str) -> None:
+def _dress(ax: Any, title: str, axes: tuple[str, str] = ("x", "y")) -> None:
     ax.set_title(title, fontsize=10)
     ax.set_aspect("equal")
     ax.set_facecolor(_OUTSIDE)
-    ax.set_xlabel("x, mm")
-    ax.set_ylabel("y, mm")
+    ax.set_xlabel(f"{axes[0]}, mm")
+    ax.set_ylabel(f"{axes[1]}, mm")
 
 
 def _draw_floors(ax: Any, floors: Floors, scale: Normalize) -> None:
@@ -66,9 +73,9 @@ def _draw_floors(ax: Any, floors: Floors, scale: Normalize) -> None:
     ax.imshow(shown, origin="lower", extent=extent, cmap=COLOURS, norm=scale, interpolation="nearest")
     for faults in (floors.gouges, floors.left):
         if len(faults.by_mm):
-            _mark(ax, faults.at_mm, faults.by_mm)
-    side = "+z" if floors.up > 0 else "-z (seen through)"
-    _dress(ax, f"floors and shallow faces, side {side}")
+            _mark(ax, faults.at_mm @ axis_rotation(floors.side).T, faults.by_mm)
+    side = floors.side if floors.up > 0 else f"{floors.side} (seen through)"
+    _dress(ax, f"shallow faces, side {side}", SEEN_AXES[floors.side[1]])
 
 
 def _mark(ax: Any, at_mm: Any, by_mm: Any) -> None:

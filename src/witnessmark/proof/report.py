@@ -233,6 +233,34 @@ def _most_asked(programs: Sequence[ProgramRow]) -> str:
     )
 
 
+def program_table(programs: Sequence[ProgramRow]) -> str:
+    """What each program takes and asks for, one line each; empty without programs."""
+    if not programs:
+        return ""
+    heads = ("program", "cutting", "rapid", "cutting", "rapid", "bite", "at most", "deepest", "widest")
+    units = ("", "min", "min", "m", "m", "mm", "cm3/min", "mm", "mm")
+    lines = [
+        (
+            row.file,
+            f"{row.cutting_minutes:.1f}",
+            f"{row.rapid_minutes:.1f}",
+            f"{row.cutting_m:.1f}",
+            f"{row.rapid_m:.1f}",
+            f"{row.peak_bite_mm:.3f}",
+            f"{row.peak_removal_mm3_min / 1000:.1f}",
+            f"{row.deepest_cut_mm:.1f}",
+            f"{row.widest_cut_mm:.1f}",
+        )
+        for row in programs
+    ]
+    wide = [max(len(line[k]) for line in (heads, units, *lines)) for k in range(len(heads))]
+
+    def told(cells: tuple[str, ...]) -> str:
+        return "  ".join([cells[0].ljust(wide[0]), *(cell.rjust(w) for cell, w in zip(cells[1:], wide[1:]))]).rstrip()
+
+    return "\n".join(told(line) for line in (heads, units, *lines))
+
+
 def findings_text(watched: Watched) -> str:
     """What was told of programs without a piece, in words."""
     stops = sum(finding.harm == "stop" for finding in watched.findings)

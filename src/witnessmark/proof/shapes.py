@@ -27,12 +27,35 @@ CONVEX_RATIO = 1e-6
 
 def pieces_of(outline_mm: Sequence[tuple[float, float]], turn_rad: float) -> list[Floats]:
     """The convex pieces (s, 3) of an outline on the machine, in a frame that lies turned by ``turn_rad`` on it."""
+    return [_sides(part) for part in _convex(_turned(outline_mm, turn_rad))]
+
+
+def axis_places(
+    outline_mm: Sequence[tuple[float, float]], turn_rad: float, what: shapely.Polygon
+) -> shapely.Geometry:
+    """Where the spindle axis stands when the outline meets ``what`` (both in the frame of ``pieces_of``).
+
+    The Minkowski sum of ``what`` and the outline turned round, exact: the hulls of the sums of convex parts.
+    """
+    sums = []
+    for own in _convex(_turned(outline_mm, turn_rad)):
+        for other in _convex(what):
+            one, two = (np.asarray(shapely.get_coordinates(part)) for part in (other, own))
+            sums.append(shapely.MultiPoint((one[:, None] - two[None, :]).reshape(-1, 2)).convex_hull)
+    return shapely.union_all(sums)
+
+
+def _turned(outline_mm: Sequence[tuple[float, float]], turn_rad: float) -> shapely.Polygon:
     cos, sin = math.cos(turn_rad), math.sin(turn_rad)
-    ring = np.array(outline_mm, dtype=np.float64) @ np.array([[cos, -sin], [sin, cos]])
-    shape = shapely.Polygon(ring)
-    if shape.convex_hull.area - shape.area <= CONVEX_RATIO * shape.area:
-        return [_sides(shape.convex_hull)]
-    return [_sides(part) for part in shapely.constrained_delaunay_triangles(shape).geoms]
+    return shapely.Polygon(np.array(outline_mm, dtype=np.float64) @ np.array([[cos, -sin], [sin, cos]]))
+
+
+def _convex(shape: shapely.Polygon) -> list[shapely.Polygon]:
+    """The shape itself where it is convex, else triangles."""
+    hull = shape.convex_hull
+    if hull.area - shape.area <= CONVEX_RATIO * shape.area:
+        return [hull]
+    return list(shapely.constrained_delaunay_triangles(shape).geoms)
 
 
 def watched_steps(

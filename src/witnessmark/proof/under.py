@@ -63,7 +63,7 @@ def watched_under(
         taken.add(parent[part], took.cut_depth_mm, took.removed_mm3)
         wood.without(low, high, rotation)
     found = look_findings(Looks.joined(looks), looking, parent, dock) if looking else []
-    found += hardware_findings(rows, parent, assembly, placement, dock)
+    found += hardware_findings(rows, parent, assembly, placement, dock, turn_rad)
     return taken, found + touch_off_findings(rows, parent, assembly, placement, dock)
 
 

@@ -23,7 +23,7 @@ from witnessmark.plan.candidates import BlankBox
 from witnessmark.plan.wood import whole_blank
 from witnessmark.proof.judge import prove, watch
 from witnessmark.proof.made import made_solid, step_for
-from witnessmark.proof.report import findings_text, summary_text, verdict_record, watched_record
+from witnessmark.proof.report import findings_text, program_table, summary_text, verdict_record, watched_record
 from witnessmark.proof.verdict import ProgramText, Verdict, Watched
 from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.write import write_3mf, write_stl
@@ -71,6 +71,10 @@ class AloneAnswer:
     def words(self) -> str:
         """For people."""
         return summary_text(self.found) if isinstance(self.found, Verdict) else findings_text(self.found)
+
+    def table(self) -> str:
+        """What each program takes and asks for."""
+        return program_table(self.found.programs)
 
     def record(self) -> dict[str, Any]:
         """For scripts."""

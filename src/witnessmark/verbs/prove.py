@@ -21,7 +21,7 @@ from witnessmark.program.fingerprint import fingerprint, stamped
 from witnessmark.proof.judge import prove as judge
 from witnessmark.proof.missing import Planned
 from witnessmark.proof.picture import write_deviation_png
-from witnessmark.proof.report import summary_text, write_proof_json
+from witnessmark.proof.report import program_table, summary_text, write_proof_json
 from witnessmark.proof.verdict import ProgramText, Verdict
 
 from .alone import write_made
@@ -53,6 +53,10 @@ class ProveAnswer:
     @property
     def passed(self) -> bool:
         return all(verdict.passed for verdict in self.verdicts.values())
+
+    def table(self) -> str:
+        """What each program takes and asks for."""
+        return program_table([row for verdict in self.verdicts.values() for row in verdict.programs])
 
 
 def prove(
