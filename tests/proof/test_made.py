@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -51,3 +52,22 @@ def test_wood_narrower_than_the_mesh_is_refused() -> None:
 def test_the_step_keeps_the_mesh_small() -> None:
     assert step_for(Columns.block(GRID, 0.0, 1.0)) == 0.5
     assert step_for(Columns.block(GRID, 0.0, 1.0), most_squares=120) == 1.0
+
+
+def test_an_undercut_is_open_in_the_made_solid() -> None:
+    """A T-slot cut into a block: its volume is that of the columns, and a ray through its mouth meets no skin."""
+    grid = Grid(0.0, 0.0, 0.25, 160, 120)
+    wood = Columns.block(grid, 2.0, 22.0)
+    slot, wide = np.abs(grid.y_mm - 15.0) < 4.0, np.abs(grid.y_mm - 15.0) < 8.0
+    across = np.broadcast_to(slot[:, None], grid.shape)
+    wood = wood.lowered(np.where(across, np.float32(8.0), np.float32(99.0)), np.eye(3))
+    under = np.broadcast_to(wide[:, None], grid.shape)
+    low, high = np.where(under, 8.0, np.inf), np.where(under, 12.0, -np.inf)
+    wood = wood.without(low.astype(np.float32), high.astype(np.float32), np.eye(3))
+    solid = made_solid(wood, 0.5)
+    assert solid.volume_mm3 == pytest.approx(
+        39.5 * (29.5 * 20 - 8 * 12 - 8 * 4), rel=0.005
+    )  # half a step less each side
+    section = solid.section(2.0 + 10.0)
+    assert section.intersection(shapely.LineString([(20.0, 8.0), (20.0, 22.0)])).length < 1e-9
+    assert solid.section(2.0 + 15.0).intersection(shapely.LineString([(20.0, 8.0), (20.0, 22.0)])).length > 5.0

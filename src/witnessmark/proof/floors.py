@@ -36,6 +36,7 @@ TILE_CELLS = 64
 STRIP_ROWS = 128
 FINEST_MM = 0.0125
 REFINE_CELLS = 4_000_000  # cells looked at again on one side of a piece
+FAILED_CELLS = 250_000  # the same where it fails already
 MOST_FLAGGED = 2000  # suspect places of one kind looked at first, where there are more
 FAR_FROM_WALL_MM = 5.0
 ROUNDING_MM = 1e-6
@@ -81,6 +82,14 @@ class FloorFaults:
 
     def kept(self, keep: Mask | NDArray[np.int64]) -> FloorFaults:
         return FloorFaults(self.at_mm[keep], self.by_mm[keep])
+
+    @staticmethod
+    def joined(parts: list[FloorFaults]) -> FloorFaults:
+        """All of several."""
+        return FloorFaults(
+            np.concatenate([np.empty((0, 3)), *(part.at_mm for part in parts)]),
+            np.concatenate([np.empty(0), *(part.by_mm for part in parts)]),
+        )
 
 
 Excuse = Callable[[FloorFaults], Left]  # what of it is wood left, and what excuses that
@@ -155,8 +164,11 @@ class FloorJudge:
         between, deviation = self._between(), looked.deviation
         beside_mm2 = float(self._looked_at(looked, between, suspects, finer, others).beside.sum()) * grid.pitch_mm**2
         del looked
-        self._refined(between, finer, suspects, others)
         gouged, left = self._gouged(suspects.gouged()), self._left(suspects.left(), excused)
+        closer, failed = _Suspects(), len(gouged) > 0 or left.fails
+        self._refined(between, finer, closer, others, FAILED_CELLS if failed else REFINE_CELLS)
+        gouged = FloorFaults.joined([gouged, self._gouged(closer.gouged())])
+        left = Left.joined([left, self._left(closer.left(), excused)])
         kept = deviation.by_mm[self._keeps(deviation.by_mm)]
         within_mm = float(kept.max(initial=0.0))
         return Floors(
@@ -339,12 +351,14 @@ class FloorJudge:
                 found.append(_Tile(tile, count * grid.pitch_mm**2, float(by[row, column]), at))
         return sorted(found, key=lambda tile: -tile.area_mm2)
 
-    def _refined(self, between: Between, finer: _Finer, suspects: _Suspects, others: _Others | None) -> None:
+    def _refined(
+        self, between: Between, finer: _Finer, suspects: _Suspects, others: _Others | None, most_cells: int
+    ) -> None:
         """Judge what waits at finer pitches, coarse ones first, the fullest tiles first."""
         finer.spent = 0
         while finer.waiting:
             tile = finer.waiting.pop(0)
-            if finer.spent > REFINE_CELLS:
+            if finer.spent > most_cells:
                 finer.give_up(tile)
                 continue
             half = _halved(tile.grid)
@@ -407,17 +421,10 @@ class _Suspects:
     lefts: list[FloorFaults] = field(default_factory=list)
 
     def gouged(self) -> FloorFaults:
-        return _all(self.gouges)
+        return FloorFaults.joined(self.gouges)
 
     def left(self) -> FloorFaults:
-        return _all(self.lefts)
-
-
-def _all(parts: list[FloorFaults]) -> FloorFaults:
-    return FloorFaults(
-        np.concatenate([np.empty((0, 3)), *(part.at_mm for part in parts)]),
-        np.concatenate([np.empty(0), *(part.by_mm for part in parts)]),
-    )
+        return FloorFaults.joined(self.lefts)
 
 
 def _strips(grid: Grid) -> list[slice]:

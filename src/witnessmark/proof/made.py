@@ -4,26 +4,30 @@ Question  what closed surface has the wood that is left
 Frame     piece frame
 Units     mm
 Method    the middles of the cells (every so many along x and y) are corners of an upper and a lower sheet, exact
-          in z; four wooden neighbours make a square of each, upright walls close the rim. Flat parts are joined
-Valid     walls lie within one step of the mesh sideways, the rim half a step inside the cells' middles; a column of
-          several pieces counts from its lowest to its highest wood. The proof itself does not use it
+          in z; four wooden neighbours make a square of each, upright walls close the rim. Gaps between the wood of a
+          column are solids made alike, taken out of it; towards air beside them they go one step further
+Valid     walls lie within one step of the mesh sideways, the rim half a step inside the cells' middles; the gaps are
+          told of MOST_GAPS a column. The proof itself does not use it
 Refuses   wood of which no four neighbouring middles are left
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 import manifold3d
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.field.columns import Columns
+from witnessmark.field.grid import Grid, Heights
 from witnessmark.job.errors import refuse
 from witnessmark.shapes.solid import Solid
 
 Ints = NDArray[np.int64]
 
+MOST_GAPS = 6
 SAME_MM = 0.002  # places this near to a plane are on it
 
 
@@ -32,17 +36,28 @@ def made_solid(columns: Columns, step_mm: float) -> Solid:
     grid = columns.grid
     every = max(1, round(step_mm / grid.pitch_mm))
     (top, _), (bottom, _) = columns.top(np.eye(3)), columns.bottom(np.eye(3))
-    top, bottom = top[::every, ::every], bottom[::every, ::every]
-    wood = np.isfinite(top)
-    full = wood[:-1, :-1] & wood[:-1, 1:] & wood[1:, :-1] & wood[1:, 1:]
-    if not full.any():
+    lift_mm = np.float32(columns.z_from_mm)
+    whole = _between(bottom + lift_mm, top + lift_mm, grid, every)
+    if whole is None:
         raise refuse(
             "the made piece", f"has no wood as wide as the mesh's step of {step_mm:g} mm", "take a finer one"
         )
+    for low, high in _gaps(columns):
+        gap = _between(*_to_the_open(columns, low, high, every), grid, every)
+        whole = whole if gap is None else whole - gap
+    return Solid(whole.simplify(SAME_MM))
+
+
+def _between(low: Heights, high: Heights, grid: Grid, every: int) -> manifold3d.Manifold | None:
+    """What lies between two sheets, where both are; None where that is nowhere as wide as a step."""
+    low, high = low[::every, ::every], high[::every, ::every]
+    there = np.isfinite(low) & np.isfinite(high)
+    full = there[:-1, :-1] & there[:-1, 1:] & there[1:, :-1] & there[1:, 1:]
+    if not full.any():
+        return None
     y, x = np.meshgrid(grid.y_mm[::every], grid.x_mm[::every], indexing="ij")
-    lift_mm = columns.z_from_mm
-    upper = np.column_stack([x.ravel(), y.ravel(), top.ravel() + lift_mm])
-    lower = np.column_stack([x.ravel(), y.ravel(), bottom.ravel() + lift_mm])
+    upper = np.column_stack([x.ravel(), y.ravel(), high.ravel()])
+    lower = np.column_stack([x.ravel(), y.ravel(), low.ravel()])
     faces = _faces(full, len(upper))
     used, faces = np.unique(faces, return_inverse=True)
     corners = np.concatenate([upper, lower])[used]
@@ -50,7 +65,41 @@ def made_solid(columns: Columns, step_mm: float) -> Solid:
     solid = manifold3d.Manifold(mesh)
     if solid.status() != manifold3d.Error.NoError:
         raise refuse("the made piece", "its mesh does not close", "take another step")
-    return Solid(solid.simplify(SAME_MM))
+    return solid
+
+
+def _gaps(columns: Columns) -> Iterator[tuple[Heights, Heights]]:
+    """From and to of the first, second ... gap between the wood of the columns, nan where there is none."""
+    counts = np.diff(columns.first)
+    for k in range(min(int(counts.max(initial=0)) - 1, MOST_GAPS)):
+        cells = np.flatnonzero(counts > k + 1)
+        low, high = (np.full(len(counts), np.nan, dtype=np.float32) for _ in range(2))
+        number = columns.first[cells] + k
+        low[cells], high[cells] = columns.high[number], columns.low[number + 1]
+        yield low.reshape(columns.grid.shape), high.reshape(columns.grid.shape)
+
+
+def _to_the_open(columns: Columns, low: Heights, high: Heights, every: int) -> tuple[Heights, Heights]:
+    """A gap a step wider where there is no wood beside it: else a skin would close its mouth."""
+    wide_low, wide_high = low.copy(), high.copy()
+    shape, lift_mm = low.shape, np.float32(columns.z_from_mm)
+    for dj, di in ((-1, 0), (1, 0), (0, -1), (0, 1), (-1, -1), (-1, 1), (1, -1), (1, 1)):
+        beside_low, beside_high = (np.full(shape, np.nan, dtype=np.float32) for _ in range(2))
+        to_j, from_j = _ends(dj * every, shape[0])
+        to_i, from_i = _ends(di * every, shape[1])
+        beside_low[to_j, to_i], beside_high[to_j, to_i] = low[from_j, from_i], high[from_j, from_i]
+        asked = np.isnan(wide_low) & np.isfinite(beside_low)
+        lower = np.where(asked, beside_low - lift_mm, np.float32(np.inf))
+        upper = np.where(asked, beside_high - lift_mm, np.float32(-np.inf))
+        free = asked & (columns.within(lower, upper, np.eye(3)) <= 0.0)
+        wide_low[free], wide_high[free] = beside_low[free], beside_high[free]
+    return wide_low, wide_high
+
+
+def _ends(by: int, size: int) -> tuple[slice, slice]:
+    """Where a row moved by so many cells comes to lie, and from where it comes."""
+    to = slice(max(by, 0), min(size + by, size))
+    return to, slice(to.start - by, to.stop - by)
 
 
 def _faces(full: NDArray[np.bool_], count: int) -> Ints:
