@@ -111,5 +111,5 @@ def test_weak_geometry_shows_in_the_condition() -> None:
     """Faces all but parallel fix one direction badly: a ratio that grows with it."""
     strong = rows_for(TWO_LANDS)
     weak = rows_for(faces((-100, 0, 0, -1), (100, 0, 0, -1), (0, 0, 0.05, -math.sqrt(1 - 0.05**2))))
-    assert located(strong, where(strong, (0, 0, 0)), SHIFT).condition < 2
-    assert located(weak, where(weak, (0, 0, 0)), SHIFT).condition > 20
+    assert located(strong, where(strong, (0, 0, 0)), SHIFT).condition_ratio < 2
+    assert located(weak, where(weak, (0, 0, 0)), SHIFT).condition_ratio > 20

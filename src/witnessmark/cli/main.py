@@ -73,12 +73,30 @@ def parser() -> argparse.ArgumentParser:
     alone.add_argument("--unit", choices=("mm", "cm", "m", "inch"), help="the shape's unit, where its file has none")
     alone.add_argument("--thick", metavar="LENGTH", help="the piece's thickness, where the shape is an outline")
     alone.add_argument("--at", metavar="XxYxZ", help="where the shape's own zero lies in the program (default 0x0x0)")
+    _find(verbs)
     _add_job_verb(verbs, "sheet", "make the bench sheet (PDF)")
     demo = verbs.add_parser("demo", help="run the whole job on the demonstration tea chest", epilog=CAUTION)
     demo.add_argument("--out", default="demo-job", metavar="FOLDER", help="the job folder to make (default demo-job)")
     demo.add_argument("--example", choices=("chest", "dish", "box"), default="chest", help="which piece to make")
     _add_json(demo)
     return main
+
+
+def _find(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
+    find = _add_job_verb(verbs, "find", "find the work again: from readings to where it lies, and corrected programs")
+    find.add_argument("--placement", required=True, metavar="NAME", help="the placement it lies in now")
+    find.add_argument("--piece", metavar="NAME", help="the piece, where the job has several")
+    find.add_argument("--stylus", required=True, metavar="LENGTH", help="diameter of the stylus or edge finder")
+    find.add_argument(
+        "--read",
+        action="append",
+        default=[],
+        metavar="N=VALUE",
+        help="what the machine says at touch N (its x or y, as listed without --read); once for each touch",
+    )
+    find.add_argument(
+        "--sure", metavar="LENGTH", default="0.02", help="standard uncertainty of a reading (default 0.02 mm)"
+    )
 
 
 def _add_json(verb: argparse.ArgumentParser) -> None:

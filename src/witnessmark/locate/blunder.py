@@ -36,13 +36,13 @@ LEAST_REDUNDANCY = 0.1  # below this an error in a reading hides in the pose
 
 @dataclass(frozen=True, eq=False)
 class Agreement:
-    """``p``: how often readings that are right agree no better; ``redundancy`` (m,), ``detectable_mm`` (m,).
+    """``chance_ratio``: how often right readings agree no better; ``redundancy`` (m,), ``detectable_mm`` (m,).
 
     ``gain`` (n,): what chi-square loses when a reading is left out, nan where the rest does not fix the pose.
     ``wrong``: the reading that disagrees, None where none does or it cannot be told; ``suspects``: those it may be.
     """
 
-    p: float
+    chance_ratio: float
     redundancy: Floats
     detectable_mm: Floats
     gain: Floats
@@ -71,9 +71,9 @@ def agreement(rows: Rows, centres_mm: Floats, shift_mm: tuple[float, float]) -> 
         rest = _without(rows, centres_mm, shift_mm, k)
         if rest is not None:
             gain[k] = max(float(whole.chi_square) - float(rest.chi_square), 0.0)
-            rest_p[k] = _p(float(rest.chi_square), rest.freedom)
+            rest_p[k] = _chance(rest)
     redundancy, detectable = redundancy_of(rows)
-    p = _p(float(whole.chi_square), whole.freedom)
+    p = _chance(whole)
     of = np.bincount(rows.of, minlength=count)
     beyond = np.nan_to_num(gain) > chi2.isf(ALPHA, np.maximum(of, 1))
     agrees = p >= AGREE_P and not beyond.any()
@@ -96,8 +96,8 @@ def _without(rows: Rows, centres_mm: Floats, shift_mm: tuple[float, float], read
         return None
 
 
-def _p(chi_square: float, freedom: int) -> float:
-    return float(chi2.sf(chi_square, freedom)) if freedom > 0 else 1.0
+def _chance(found: Located) -> float:
+    return float(chi2.sf(float(found.chi_square), found.freedom)) if found.freedom > 0 else 1.0
 
 
 def redundancy_of(rows: Rows) -> tuple[Floats, Floats]:

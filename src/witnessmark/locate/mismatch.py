@@ -23,7 +23,7 @@ Floats = NDArray[np.float64]
 
 TRIED = 20_000
 SEED = 17
-SHARE = 0.95
+SHARE_RATIO = 0.95
 
 
 def moves_of(places_mm: Floats) -> Floats:
@@ -63,9 +63,9 @@ def steps_u_mm(covariance: Floats, places_mm: Floats, normals: Floats) -> Floats
 
 
 def greatest_step_mm(
-    covariance: Floats, places_mm: Floats, normals: Floats, u_cut_mm: float = 0.0, share: float = SHARE
+    covariance: Floats, places_mm: Floats, normals: Floats, u_cut_mm: float = 0.0, share_ratio: float = SHARE_RATIO
 ) -> float:
-    """What the greatest step of all these places stays under in ``share`` of all cases.
+    """What the greatest step of all these places stays under in ``share_ratio`` of all cases.
 
     ``u_cut_mm``: of each surface by itself, for what cutters and machine scatter besides the pose (both sides of a
     step together).
@@ -77,4 +77,4 @@ def greatest_step_mm(
     steps = poses @ rows.T
     if u_cut_mm:
         steps = steps + u_cut_mm * rng.standard_normal(steps.shape)
-    return float(np.quantile(np.abs(steps).max(axis=1), share))
+    return float(np.quantile(np.abs(steps).max(axis=1), share_ratio))

@@ -33,7 +33,7 @@ class Located:
     """``pose`` (..., 3) dx, dy, turn about the standing frame's origin; its ``covariance`` (3, 3), a batch's first.
 
     ``residuals_mm`` (..., m): what each row reads more than fits; ``chi_square`` (...), with ``freedom`` degrees.
-    ``condition``: ratio of the best to the worst known combination, with the turn taken at the readings' own spread.
+    ``condition_ratio``: of the best to the worst known combination, with the turn taken at the readings' own spread.
     """
 
     pose: Floats
@@ -41,7 +41,7 @@ class Located:
     residuals_mm: Floats
     chi_square: Floats
     freedom: int
-    condition: float
+    condition_ratio: float
 
 
 def located(rows: Rows, centres_mm: Floats, shift_mm: tuple[float, float]) -> Located:

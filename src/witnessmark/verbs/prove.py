@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -22,6 +22,7 @@ from witnessmark.proof.judge import prove as judge
 from witnessmark.proof.missing import Planned
 from witnessmark.proof.picture import write_deviation_png
 from witnessmark.proof.report import program_table, summary_text, write_proof_json
+from witnessmark.proof.running import Pose
 from witnessmark.proof.verdict import ProgramText, Verdict
 
 from .alone import write_made
@@ -122,9 +123,14 @@ def _must_be_a_pitch(job: Job, pitch_mm: float | None) -> None:
 
 
 def prove_piece(
-    workshop: Workshop, plan: PiecePlan, drafts: list[DraftFile], progress: Progress, pitch_mm: float | None
+    workshop: Workshop,
+    plan: PiecePlan,
+    drafts: list[DraftFile],
+    progress: Progress,
+    pitch_mm: float | None,
+    poses: Mapping[str, Pose] | None = None,
 ) -> Verdict:
-    """The judge's verdict on one piece, from the whole blank on."""
+    """The judge's verdict on one piece, from the whole blank on; ``poses`` by placement: where it lies."""
     job, solid = workshop.job, workshop.solids[plan.piece.name]
     box = blank_box(plan.piece.blank, *solid.bounds_mm)
     pitch_mm = job.settings.proof_pitch_mm if pitch_mm is None else pitch_mm
@@ -141,6 +147,7 @@ def prove_piece(
         job.settings,
         progress,
         plan.piece.name,
+        poses=poses,
         planned=planned,
     )
 

@@ -1,0 +1,88 @@
+"""From what a maker types to readings: the number on the machine when the stylus touches.
+
+Question  what do the numbers beside the touches of a placement mean
+Frame     touches in the piece frame, as the placement has them; numbers in the program frame
+Units     mm
+Method    each touch is approached along the axis that its face looks along the most, at its planned place across
+          it; what is typed is the machine's x (or y) of the stylus' middle then. A land's number is its height
+Source    plane geometry; uncertainties of features: our own choice, see the constants
+Valid     touches of the plan: faces and lands
+Refuses   numbers of touches that the placement does not have, two for one, and what is no number (Refusal)
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from witnessmark.job.errors import Refusal, Trouble
+from witnessmark.job.placement import Placement, Touch
+
+from .readings import Reading
+
+CUT_U_MM = 0.010  # what a cut wall is off by itself: rounding, bending (our own choice)
+MEASURED_U_MM = 0.05  # a planed edge that was measured by caliper (our own choice)
+READ_U_MM = 0.02  # an indicator or edge finder read with care (common practice, no source)
+
+
+def axis_of(place: Placement, touch: Touch) -> int:
+    """0 where its number is an x, 1 a y, 2 a height."""
+    if touch.kind == "land":
+        return 2
+    normal = place.stand.rotation @ np.array(touch.normal)
+    return int(np.argmax(np.abs(normal[:2])))
+
+
+def expected_mm(place: Placement, touch: Touch, radius_mm: float) -> tuple[float, float, float]:
+    """Where the stylus' middle stands when it touches, if the work lies as planned; program frame."""
+    point = place.stand.apply(np.array(touch.point_mm))
+    if touch.kind == "land":
+        x, y, z = point
+        return (float(x) + place.shift_mm[0], float(y) + place.shift_mm[1], float(z))
+    normal = place.stand.rotation @ np.array(touch.normal)
+    at = point + radius_mm * normal
+    return (float(at[0]) + place.shift_mm[0], float(at[1]) + place.shift_mm[1], float(at[2]))
+
+
+def readings_of(
+    place: Placement, typed_mm: Mapping[int, float], radius_mm: float, read_u_mm: float = READ_U_MM
+) -> tuple[Reading, ...]:
+    """Readings from numbers by the touches' place in the placement's list (from 1)."""
+    troubles = []
+    for number, value in typed_mm.items():
+        if not 1 <= number <= len(place.touches):
+            what = f"placement {place.name} has {len(place.touches)} touches"
+            troubles.append(Trouble(f"touch {number}", what, (f"name one of 1 to {len(place.touches)}",)))
+        elif not math.isfinite(value):
+            troubles.append(Trouble(f"touch {number}", "its number is not finite", ("type it again",)))
+    if troubles:
+        raise Refusal(*troubles)
+    return tuple(_reading(place, number, value, radius_mm, read_u_mm) for number, value in sorted(typed_mm.items()))
+
+
+def _reading(place: Placement, number: int, value_mm: float, radius_mm: float, read_u_mm: float) -> Reading:
+    touch = place.touches[number - 1]
+    point = place.stand.apply(np.array(touch.point_mm))
+    normal = place.stand.rotation @ np.array(touch.normal)
+    at = list(expected_mm(place, touch, radius_mm))
+    at[axis_of(place, touch)] = value_mm
+    made_u_mm = MEASURED_U_MM if touch.known_from == "measured" else CUT_U_MM
+    return Reading(
+        f"{number} {touch.name}",
+        "land" if touch.kind == "land" else "face",
+        (float(point[0]), float(point[1]), float(point[2])),
+        (float(normal[0]), float(normal[1]), float(normal[2])),
+        (at[0], at[1], at[2]),
+        math.hypot(read_u_mm, made_u_mm),
+        0.0 if touch.kind == "land" else radius_mm,
+    )
+
+
+def planned_readings(
+    place: Placement, touches: Sequence[Touch], radius_mm: float, read_u_mm: float = READ_U_MM
+) -> tuple[Reading, ...]:
+    """The readings that are to be expected of touches, where the work lies as planned."""
+    standing = {k + 1: expected_mm(place, touch, radius_mm)[axis_of(place, touch)] for k, touch in enumerate(touches)}
+    return readings_of(place, standing, radius_mm, read_u_mm)

@@ -1,0 +1,248 @@
+"""find: from the numbers read at the touches to where the work lies, and programs corrected for it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+
+from witnessmark.job.errors import refuse
+from witnessmark.job.frames import Floats
+from witnessmark.job.placement import Placement
+from witnessmark.job.whole import write_text_whole
+from witnessmark.locate.blunder import Agreement, agreement
+from witnessmark.locate.mismatch import greatest_step_mm, joined_covariance
+from witnessmark.locate.pose import Located, located
+from witnessmark.locate.readings import Rows, rows_of
+from witnessmark.locate.typed import READ_U_MM, axis_of, expected_mm, readings_of
+from witnessmark.plan.model import PiecePlan
+from witnessmark.plan.store import load_plans
+from witnessmark.program.correct import Pose, corrected
+from witnessmark.program.fingerprint import fingerprint, stamped
+from witnessmark.proof.report import summary_text
+from witnessmark.proof.verdict import Verdict
+from witnessmark.shapes.solid import Solid
+
+from .folder import clear_files
+from .made_from import must_be_as_planned
+from .make import DraftFile, drafts_of, silent
+from .prove import Progress, prove_piece
+from .workshop import Workshop, open_workshop
+
+SEAM_EVERY_MM = 5.0
+SCATTER_MM = 0.014  # of a step between two cut walls, each off by 0.010 by itself (locate.typed.CUT_U_MM)
+WEAK_RATIO = 30.0  # the worst known direction this much worse than the best: say so
+
+
+@dataclass(frozen=True)
+class Expected:
+    """A touch of the placement: its number, name, which of the machine's numbers is read, and what it should be."""
+
+    number: int
+    name: str
+    axis: str
+    at_mm: tuple[float, float, float]
+    known_from: str
+
+
+@dataclass(frozen=True, eq=False)
+class FindAnswer:
+    """Where the work lies, how well the readings agree, what step to expect at the seams, and what was written."""
+
+    placement: str
+    found: Located
+    agreement: Agreement
+    names: tuple[str, ...]
+    residuals_mm: tuple[tuple[str, float], ...]
+    step_mm: float
+    tolerance_mm: float
+    verdict: Verdict | None
+    files: tuple[Path, ...]
+
+    @property
+    def passed(self) -> bool:
+        return self.verdict is not None and self.verdict.passed
+
+    def words(self) -> str:
+        """For the maker."""
+        dx, dy, turn = self.found.pose.tolist()
+        u = np.sqrt(np.diag(self.found.covariance)).tolist()
+        lines = [
+            f"placement {self.placement}: the work lies {dx:+.3f} mm in x, {dy:+.3f} mm in y off its plan, "
+            f"turned by {math.degrees(turn):+.4f} degrees",
+            f"  known to {u[0]:.3f} and {u[1]:.3f} mm and {math.degrees(u[2]):.4f} degrees (standard uncertainties)",
+            f"  {self.agreement.words(self.names)}; right readings agree no better than so in "
+            f"{100 * self.agreement.chance_ratio:.0f} of 100 cases",
+        ]
+        if np.isinf(self.agreement.detectable_mm).any():
+            lines.append("  with these readings a wrong one cannot be told: read more touches")
+        if self.found.condition_ratio > WEAK_RATIO:
+            lines.append(f"  one direction is known {self.found.condition_ratio:.0f} times worse than another")
+        lines += [f"    {name}: {by:+.3f} mm from what fits" for name, by in self.residuals_mm]
+        much = self.step_mm > self.tolerance_mm
+        beyond = ": more than the tolerance; read more touches, farther apart" if much else ""
+        lines.append(
+            f"  step to expect where this placement meets another: at most {self.step_mm:.3f} mm in 95 of 100 cases "
+            f"(tolerance {self.tolerance_mm:g}){beyond}"
+        )
+        if self.verdict is None:
+            lines.append("  no program is corrected before the readings agree")
+        elif self.passed:
+            lines += [f"  corrected and proven: {path}" for path in self.files]
+        else:
+            lines.append("  the corrected programs do NOT pass their proof where the work lies:")
+            lines.append(summary_text(self.verdict))
+        return "\n".join(lines)
+
+    def record(self) -> dict[str, Any]:
+        """For scripts."""
+        dx, dy, turn = self.found.pose.tolist()
+        return {
+            "placement": self.placement,
+            "dx_mm": round(dx, 5),
+            "dy_mm": round(dy, 5),
+            "turn_deg": round(math.degrees(turn), 6),
+            "covariance": self.found.covariance.tolist(),
+            "agrees": self.agreement.agrees,
+            "chance": round(self.agreement.chance_ratio, 6),
+            "wrong": None if self.agreement.wrong is None else self.names[self.agreement.wrong],
+            "suspects": [self.names[k] for k in self.agreement.suspects],
+            "residuals_mm": {name: round(by, 5) for name, by in self.residuals_mm},
+            "step_mm": round(self.step_mm, 4),
+            "passed": self.passed,
+            "programs": [str(path) for path in self.files],
+        }
+
+
+def touches(folder: Path | str, piece: str | None, placement: str, stylus_mm: float) -> tuple[Expected, ...]:
+    """What to read in a placement, if the work lay as planned."""
+    place = _opened(folder, piece, placement)[2]
+    found = []
+    for number, touch in enumerate(place.touches, 1):
+        at_mm = expected_mm(place, touch, stylus_mm / 2)
+        found.append(Expected(number, touch.name, "xyz"[axis_of(place, touch)], at_mm, touch.known_from))
+    return tuple(found)
+
+
+def find(
+    folder: Path | str,
+    piece: str | None,
+    placement: str,
+    typed_mm: Mapping[int, float],
+    stylus_mm: float,
+    read_u_mm: float = READ_U_MM,
+    progress: Progress = silent,
+) -> FindAnswer:
+    """Locate the work from typed numbers; where they agree, correct this placement's programs and prove them so.
+
+    Refused where the readings do not fix the work, or a program cannot be corrected. The corrected programs are in
+    ``out/corrected`` only if the whole piece passes with this placement where it lies.
+    """
+    if not stylus_mm > 0.0 or not read_u_mm > 0.0:
+        raise refuse("find", "the stylus' diameter and the uncertainty of a reading are more than 0", "measure both")
+    workshop, plan, place = _opened(folder, piece, placement)
+    must_be_as_planned(workshop)
+    readings = [r for r in readings_of(place, typed_mm, stylus_mm / 2, read_u_mm) if r.kind != "land"]
+    rows, centres = rows_of(readings)
+    try:
+        found = located(rows, centres, place.shift_mm)
+        judged = agreement(rows, centres, place.shift_mm)
+    except ValueError as error:
+        raise refuse(f"placement {placement}", str(error), "read more of its touches") from None
+    solid = workshop.solids[plan.piece.name]
+    settings = workshop.job.settings
+    step_mm = _step_mm(found, place, solid)
+    answer = FindAnswer(
+        placement,
+        found,
+        judged,
+        rows.names,
+        _by_reading(rows, found),
+        step_mm,
+        settings.gouge_tolerance_mm + settings.leftover_tolerance_mm,
+        None,
+        (),
+    )
+    clear_files(workshop.folder.out_dir("corrected"), "*.nc")
+    if not judged.agrees:
+        return answer
+    return _corrected(workshop, plan, place, answer, progress)
+
+
+def _opened(folder: Path | str, piece: str | None, placement: str) -> tuple[Workshop, PiecePlan, Placement]:
+    workshop = open_workshop(folder)
+    plans = load_plans(workshop.job, workshop.folder.out("plan.toml"), None)
+    names = [plan.piece.name for plan in plans]
+    if piece is None and len(plans) > 1:
+        raise refuse("find", f"the job has pieces {', '.join(names)}", "say which: --piece NAME")
+    own = [plan for plan in plans if piece is None or plan.piece.name == piece]
+    if not own:
+        raise refuse(f"--piece {piece}", "is not in the plan", f"name one of {', '.join(names)}")
+    places = {step.placement.name: step.placement for step in own[0].placements}
+    if placement not in places:
+        raise refuse(f"--placement {placement[:20]}", "is not in the plan", f"name one of {', '.join(places)}")
+    return workshop, own[0], places[placement]
+
+
+def _by_reading(rows: Rows, found: Located) -> tuple[tuple[str, float], ...]:
+    return tuple((rows.names[k], float(by)) for k, by in zip(rows.of, found.residuals_mm))
+
+
+def _step_mm(found: Located, place: Placement, solid: Solid) -> float:
+    """The greatest step to expect on the outline that this placement cuts, against walls of other placements."""
+    places, normals = outline_places(place, solid)
+    if not len(places):
+        return 0.0
+    return greatest_step_mm(joined_covariance(found.covariance), places, normals, SCATTER_MM)
+
+
+def outline_places(place: Placement, solid: Solid) -> tuple[Floats, Floats]:
+    """Places (n, 3) on the piece's outline within what a placement finishes, standing frame, and their normals."""
+    points: list[tuple[float, float, float]] = []
+    normals: list[tuple[float, float, float]] = []
+    region = shapely.box(*np.clip(np.array(place.region_mm), -1e5, 1e5).tolist())
+    for part in shapely.get_parts(solid.moved(place.stand).silhouette()):
+        ring = part.exterior
+        for run in np.arange(0.0, ring.length, SEAM_EVERY_MM):
+            (x0, y0), (x1, y1) = (ring.interpolate(run + by).coords[0] for by in (-0.25, 0.25))
+            x, y, length = (x0 + x1) / 2, (y0 + y1) / 2, math.hypot(x1 - x0, y1 - y0)
+            if length > 0.0 and region.covers(shapely.Point(x, y)):
+                points.append((x, y, 0.0))
+                normals.append(((y1 - y0) / length, -(x1 - x0) / length, 0.0))
+    return np.array(points).reshape(-1, 3), np.array(normals).reshape(-1, 3)
+
+
+def _corrected(
+    workshop: Workshop, plan: PiecePlan, place: Placement, answer: FindAnswer, progress: Progress
+) -> FindAnswer:
+    """Rewrite this placement's programs and prove the piece with them, the work lying where it was found."""
+    dx, dy, turn = (float(v) for v in answer.found.pose)
+    controller = workshop.job.machine.controller
+    drafts = [draft for draft in drafts_of(workshop) if draft.piece == plan.piece.name]
+    mine = {
+        draft.file: _lying(
+            corrected(draft.text, place.shift_mm, Pose(dx, dy, turn), controller.decimals, draft.file), dx, dy, turn
+        )
+        for draft in drafts
+        if draft.placement == place.name
+    }
+    texts: Sequence[DraftFile] = [replace(draft, text=mine.get(draft.file, draft.text)) for draft in drafts]
+    verdict = prove_piece(workshop, plan, list(texts), progress, None, {place.name: (dx, dy, turn)})
+    files = []
+    if verdict.passed:
+        for file, text in mine.items():
+            path = workshop.folder.out("corrected", file)
+            write_text_whole(path, stamped(text, fingerprint(text)))
+            files.append(path)
+    return replace(answer, verdict=verdict, files=tuple(files))
+
+
+def _lying(text: str, dx_mm: float, dy_mm: float, turn_rad: float) -> str:
+    """Say in the header which pose the program is for, where it has one."""
+    line = f"(corrected: x {dx_mm:+.3f} mm, y {dy_mm:+.3f} mm, turned {math.degrees(turn_rad):+.4f} degrees)"
+    return text.replace("(fingerprint:", f"{line}\n(fingerprint:", 1)
