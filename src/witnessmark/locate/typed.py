@@ -23,6 +23,7 @@ from witnessmark.job.placement import Placement, Touch
 from .readings import Reading
 
 CUT_U_MM = 0.010  # what a cut wall is off by itself: rounding, bending (our own choice)
+STEP_U_MM = math.sqrt(2) * CUT_U_MM  # of a step between two cut walls
 MEASURED_U_MM = 0.05  # a planed edge that was measured by caliper (our own choice)
 READ_U_MM = 0.02  # an indicator or edge finder read with care (common practice, no source)
 
@@ -68,16 +69,20 @@ def _reading(place: Placement, number: int, value_mm: float, radius_mm: float, r
     normal = place.stand.rotation @ np.array(touch.normal)
     at = list(expected_mm(place, touch, radius_mm))
     at[axis_of(place, touch)] = value_mm
-    made_u_mm = MEASURED_U_MM if touch.known_from == "measured" else CUT_U_MM
     return Reading(
         f"{number} {touch.name}",
         "land" if touch.kind == "land" else "face",
         (float(point[0]), float(point[1]), float(point[2])),
         (float(normal[0]), float(normal[1]), float(normal[2])),
         (at[0], at[1], at[2]),
-        math.hypot(read_u_mm, made_u_mm),
+        math.hypot(read_u_mm, made_u_mm(touch)),
         0.0 if touch.kind == "land" else radius_mm,
     )
+
+
+def made_u_mm(touch: Touch) -> float:
+    """How uncertain the touched feature's own place is."""
+    return MEASURED_U_MM if touch.known_from == "measured" else CUT_U_MM
 
 
 def planned_readings(

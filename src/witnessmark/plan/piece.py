@@ -24,7 +24,7 @@ from .nothing import must_cut_something, side_notes
 from .search import Layout, layout_of
 from .spindle import Reachable, finishing_cutters, main_cutter, reachable
 from .touch_off import touch_off_spot
-from .touches import FINDER_MM, blank_edges, choose_touches, fixes_pose, walls_cut
+from .touches import FINDER_MM, blank_edges, choose_touches, expected_step_mm, fixes_pose, walls_cut
 from .unreached import change_notes, hidden_notes, narrow_notes
 from .wish import keep_to_wish
 from .wood import plan_margin_mm, whole_blank
@@ -125,7 +125,17 @@ def _with_touches(job: Job, place: Placement, piece: Solid, layout: Layout, know
     if not fixes_pose(place, touches):
         note = "the faces open to touch here do not fix where the work lies: leave more waste round the piece"
         place = replace(place, notes=(*place.notes, note))
-    return replace(place, touches=touches)
+    place = replace(place, touches=touches)
+    step_mm = expected_step_mm(place, piece.moved(place.stand))
+    allowed_mm = job.settings.gouge_tolerance_mm + job.settings.leftover_tolerance_mm
+    if step_mm is None:
+        return place
+    note = (
+        f"with all {len(touches)} touches read, steps of at most {step_mm:.2f} mm where it meets others (95 of 100)"
+    )
+    if step_mm > allowed_mm:
+        note += f"; {allowed_mm:g} are allowed: read each touch twice, or leave lands farther apart"
+    return replace(place, notes=(*place.notes, note))
 
 
 def _with_touch_off(job: Job, place: Placement, layout: Layout) -> Placement:

@@ -1,12 +1,14 @@
 """Where to touch in each placement: of all faces known by then and open from above, the ones that fix the pose best.
 
-Faces known: the blank's planed edges (measured), touch lands, and walls of the piece cut before. They are taken one
-by one so that the determinant of the normal equations of x, y and turn grows most (D-optimal, greedy).
+Faces known: the blank's planed edges (measured), touch lands, and walls of the piece cut before, each as sure as it
+was made and can be read. They are taken one by one: three so that the determinant of the normal equations of x, y and
+turn grows most, then those that make the greatest uncertainty of a step along the outline finished here least.
 Source: Kiefer and Wolfowitz's criterion (from memory); the rows are n . (R p + t - m) linearised in x, y, turn.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,6 +16,11 @@ import numpy as np
 import shapely
 
 from witnessmark.job.placement import Placement, Rectangle, Touch
+from witnessmark.locate.mismatch import greatest_step_mm, joined_covariance
+from witnessmark.locate.outline import outline_places
+from witnessmark.locate.pose import predicted_covariance
+from witnessmark.locate.readings import rows_of
+from witnessmark.locate.typed import READ_U_MM, STEP_U_MM, made_u_mm, planned_readings
 from witnessmark.shapes.solid import Solid
 
 WANTED = 8  # readings asked for where access allows; at least 6 let a blunder be named
@@ -93,16 +100,41 @@ def choose_touches(
     reached = [touch for touch in known if _reachable(place, window_mm, touch, standing_piece)]
     if not reached:
         return ()
-    rows = np.array([_row(place, touch) for touch in reached])
+    u_mm = np.array([math.hypot(READ_U_MM, made_u_mm(touch)) for touch in reached])
+    rows = np.array([_row(place, touch) for touch in reached]) / u_mm[:, None]
+    places, normals = outline_places(place, standing_piece)
+    turns = (places[:, 0] * normals[:, 1] - places[:, 1] * normals[:, 0]) / LEVER_MM
+    steps = np.column_stack([normals[:, :2], turns])
     chosen: list[int] = []
     information = np.eye(3) * 1e-6
     left = list(range(len(reached)))
     while left and len(chosen) < wanted:
-        gains = [np.linalg.slogdet(information + np.outer(rows[k], rows[k]))[1] for k in left]
-        best = left.pop(int(np.argmax(gains)))
+        if len(chosen) < 3 or not len(steps):
+            gains = [np.linalg.slogdet(information + np.outer(rows[k], rows[k]))[1] for k in left]
+            best = left.pop(int(np.argmax(gains)))
+        else:
+            best = left.pop(int(np.argmin(_greatest(information, rows[left], steps))))
         chosen.append(best)
         information = information + np.outer(rows[best], rows[best])
     return tuple(_plain(reached[k]) for k in sorted(chosen))
+
+
+def _greatest(information: np.ndarray, rows: np.ndarray, steps: np.ndarray) -> np.ndarray:
+    """The greatest variance of the steps (n, 3) if each of the rows (k, 3) is read besides, (k,)."""
+    covariance = np.linalg.inv(information)
+    now = np.einsum("ni,ij,nj->n", steps, covariance, steps)
+    less = (steps @ covariance @ rows.T) ** 2 / (1.0 + np.einsum("ki,ij,kj->k", rows, covariance, rows))
+    return np.asarray((now[:, None] - less).max(axis=0))
+
+
+def expected_step_mm(place: Placement, standing_piece: Solid) -> float | None:
+    """What the greatest step along the outline finished here stays under in 95 of 100 cases, if all touches are read;
+    None where they do not fix the work, or no outline is finished."""
+    places, normals = outline_places(place, standing_piece)
+    if not len(places) or not fixes_pose(place, place.touches):
+        return None
+    rows, _ = rows_of(planned_readings(place, place.touches, FINDER_MM))
+    return greatest_step_mm(joined_covariance(predicted_covariance(rows)), places, normals, STEP_U_MM)
 
 
 def fixes_pose(place: Placement, touches: Sequence[Touch]) -> bool:

@@ -9,17 +9,16 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import shapely
 
 from witnessmark.job.errors import refuse
-from witnessmark.job.frames import Floats
 from witnessmark.job.placement import Placement
 from witnessmark.job.whole import write_text_whole
 from witnessmark.locate.blunder import Agreement, agreement
 from witnessmark.locate.mismatch import greatest_step_mm, joined_covariance
+from witnessmark.locate.outline import outline_places
 from witnessmark.locate.pose import Located, located
 from witnessmark.locate.readings import Rows, rows_of
-from witnessmark.locate.typed import READ_U_MM, axis_of, expected_mm, readings_of
+from witnessmark.locate.typed import READ_U_MM, STEP_U_MM, axis_of, expected_mm, readings_of
 from witnessmark.plan.model import PiecePlan
 from witnessmark.plan.store import load_plans
 from witnessmark.program.correct import Pose, corrected
@@ -34,8 +33,6 @@ from .make import DraftFile, drafts_of, silent
 from .prove import Progress, prove_piece
 from .workshop import Workshop, open_workshop
 
-SEAM_EVERY_MM = 5.0
-SCATTER_MM = 0.014  # of a step between two cut walls, each off by 0.010 by itself (locate.typed.CUT_U_MM)
 WEAK_RATIO = 30.0  # the worst known direction this much worse than the best: say so
 
 
@@ -195,26 +192,10 @@ def _by_reading(rows: Rows, found: Located) -> tuple[tuple[str, float], ...]:
 
 def _step_mm(found: Located, place: Placement, solid: Solid) -> float:
     """The greatest step to expect on the outline that this placement cuts, against walls of other placements."""
-    places, normals = outline_places(place, solid)
+    places, normals = outline_places(place, solid.moved(place.stand))
     if not len(places):
         return 0.0
-    return greatest_step_mm(joined_covariance(found.covariance), places, normals, SCATTER_MM)
-
-
-def outline_places(place: Placement, solid: Solid) -> tuple[Floats, Floats]:
-    """Places (n, 3) on the piece's outline within what a placement finishes, standing frame, and their normals."""
-    points: list[tuple[float, float, float]] = []
-    normals: list[tuple[float, float, float]] = []
-    region = shapely.box(*np.clip(np.array(place.region_mm), -1e5, 1e5).tolist())
-    for part in shapely.get_parts(solid.moved(place.stand).silhouette()):
-        ring = part.exterior
-        for run in np.arange(0.0, ring.length, SEAM_EVERY_MM):
-            (x0, y0), (x1, y1) = (ring.interpolate(run + by).coords[0] for by in (-0.25, 0.25))
-            x, y, length = (x0 + x1) / 2, (y0 + y1) / 2, math.hypot(x1 - x0, y1 - y0)
-            if length > 0.0 and region.covers(shapely.Point(x, y)):
-                points.append((x, y, 0.0))
-                normals.append(((y1 - y0) / length, -(x1 - x0) / length, 0.0))
-    return np.array(points).reshape(-1, 3), np.array(normals).reshape(-1, 3)
+    return greatest_step_mm(joined_covariance(found.covariance), places, normals, STEP_U_MM)
 
 
 def _corrected(

@@ -1,0 +1,151 @@
+"""From a hidden place of the work, through typed numbers, to corrected programs that pass where the work lies."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+
+import manifold3d
+import numpy as np
+import pytest
+
+from witnessmark.cli.main import main
+from witnessmark.job.errors import Refusal
+from witnessmark.locate.typed import axis_of, expected_mm
+from witnessmark.plan.store import load_plans
+from witnessmark.program.fingerprint import fingerprint, stamped_of
+from witnessmark.shapes.solid import Solid
+from witnessmark.shapes.write import write_stl
+from witnessmark.verbs.find import find, touches
+from witnessmark.verbs.look import LookSizes
+from witnessmark.verbs.make import drafts_of, plan, program
+from witnessmark.verbs.new import first_job, new
+from witnessmark.verbs.prove import prove_piece
+from witnessmark.verbs.workshop import open_workshop
+
+POSE = (0.8, -0.6, math.radians(0.3))
+STYLUS = 4.0
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory) -> Path:
+    """A block with a pocket from above and one from beneath, planned and its programs written."""
+    folder = tmp_path_factory.mktemp("find")
+    box = manifold3d.Manifold.cube
+    body = box((110.0, 60.0, 22.0)).translate((-55.0, -30.0, 0.0))
+    body -= box((80.0, 40.0, 20.0)).translate((-40.0, -20.0, 15.0))
+    body -= box((60.0, 30.0, 6.0)).translate((-30.0, -15.0, 0.0))
+    shape = folder / "block.stl"
+    write_stl(Solid(body), shape)
+    made = first_job(shape, LookSizes((300, 400, 90), 6, 45, (20, 20), 65))
+    piece = made.pieces[0]
+    blank = piece.blank.model_copy(update={"size_x_mm": 200.0, "size_y_mm": 150.0})
+    settings = made.settings.model_copy(update={"plan_pitch_mm": 1.0, "proof_pitch_mm": 0.25})
+    made = made.model_copy(update={"settings": settings, "pieces": (piece.model_copy(update={"blank": blank}),)})
+    kept = new(folder / "job", shape, made)
+    plan(kept)
+    program(kept)
+    return Path(kept)
+
+
+def place_of(job: Path):
+    workshop = open_workshop(job)
+    (planned,) = load_plans(workshop.job, workshop.folder.out("plan.toml"), None)
+    return workshop, planned, planned.placements[1].placement
+
+
+def typed(job: Path, pose=POSE, noise: float = 0.0, seed: int = 0) -> dict[int, float]:
+    """What the machine says at every touch of the second placement, the work lying at ``pose``."""
+    place = place_of(job)[2]
+    dx, dy, turn = pose
+    rotation = np.array([[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]])
+    rng, numbers = np.random.default_rng(seed), {}
+    for k, touch in enumerate(place.touches, 1):
+        point = place.stand.apply(np.array(touch.point_mm))
+        normal = rotation @ (place.stand.rotation @ np.array(touch.normal))[:2]
+        at = rotation @ point[:2] + np.array(place.shift_mm) + [dx, dy]
+        there = np.array(expected_mm(place, touch, STYLUS / 2)[:2])
+        axis = axis_of(place, touch)
+        across = 1 - axis
+        value = (STYLUS / 2 + normal @ at - normal[across] * there[across]) / normal[axis]
+        numbers[k] = float(value + noise * rng.standard_normal())
+    return numbers
+
+
+def test_the_touches_are_listed_with_what_they_should_read(job: Path) -> None:
+    listed = touches(job, None, "2", STYLUS)
+    assert len(listed) >= 6
+    assert {touch.axis for touch in listed} == {"x", "y"}
+    expected = {touch.number: touch.at_mm["xy".index(touch.axis)] for touch in listed}
+    assert typed(job, (0.0, 0.0, 0.0)) == pytest.approx(expected)
+
+
+def test_the_work_is_found_and_its_programs_corrected_and_proven(job: Path) -> None:
+    found = find(job, None, "2", typed(job), STYLUS)
+    assert found.found.pose == pytest.approx(POSE, abs=1e-9)
+    assert found.agreement.agrees
+    assert found.passed, found.words()
+    assert found.step_mm < 0.1
+    assert found.files
+    for path in found.files:
+        text = path.read_text()
+        assert "(corrected: x +0.800 mm, y -0.600 mm, turned +0.3000 degrees)" in text
+        assert stamped_of(text) == fingerprint(text)
+
+
+def test_uncorrected_programs_do_not_pass_where_the_work_lies(job: Path) -> None:
+    """Without correction: cut into the piece by about the misplacement."""
+    workshop, planned, place = place_of(job)
+    verdict = prove_piece(workshop, planned, drafts_of(workshop), lambda *_: None, None, {place.name: POSE})
+    assert not verdict.passed
+    assert 0.5 < verdict.worst_gouge_mm < 1.5
+
+
+def test_readings_with_noise_leave_the_walls_within_what_was_said(job: Path) -> None:
+    found = find(job, None, "2", typed(job, noise=0.01, seed=4), STYLUS, 0.01)
+    off = found.found.pose - np.array(POSE)
+    assert np.abs(off[:2]).max() < 0.05
+    assert found.passed
+
+
+def test_a_wrong_number_is_named_and_no_program_is_corrected(job: Path) -> None:
+    numbers = typed(job)
+    listed = {touch.number: touch for touch in touches(job, None, "2", STYLUS)}
+    wrong = next(k for k, touch in listed.items() if touch.known_from != "measured")
+    numbers[wrong] += 1.0
+    found = find(job, None, "2", numbers, STYLUS)
+    assert not found.agreement.agrees
+    assert not found.files
+    assert not list((job / "out" / "corrected").glob("*.nc"))
+    assert "no program is corrected" in found.words()
+    named = [found.names[k] for k in found.agreement.suspects]
+    assert any(name.startswith(f"{wrong} ") for name in named)
+
+
+def test_refusals_say_what_to_do(job: Path) -> None:
+    with pytest.raises(Refusal, match="read more of its touches"):
+        find(job, None, "2", {1: 10.0, 2: 20.0}, STYLUS)
+    with pytest.raises(Refusal, match=r"has \d+ touches"):
+        find(job, None, "2", {99: 1.0}, STYLUS)
+    with pytest.raises(Refusal, match="not in the plan"):
+        find(job, None, "9", {1: 1.0}, STYLUS)
+    with pytest.raises(Refusal, match="is not in the plan"):
+        touches(job, "lid", "2", STYLUS)
+    with pytest.raises(Refusal, match="more than 0"):
+        find(job, None, "2", {1: 1.0}, 0.0)
+
+
+def test_on_the_command_line(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = [str(job), "--placement", "2", "--stylus", "4"]
+    assert main(["find", *words]) == 0
+    assert "read x; planned at x" in capsys.readouterr().out
+    reads = [f"--read={k}={value:.4f}" for k, value in typed(job).items()]
+    assert main(["find", *words, *reads, "--json"]) == 0
+    record = json.loads(capsys.readouterr().out)
+    assert record["passed"]
+    assert record["dx_mm"] == pytest.approx(0.8, abs=1e-3)
+    assert main(["find", *words, "--read", "nonsense"]) == 1
+    assert "N=VALUE" in capsys.readouterr().err
+    assert main(["find", *words, "--read", "1=3", "--read", "1=4"]) == 1
+    assert "second for that touch" in capsys.readouterr().err
