@@ -103,18 +103,13 @@ def steps_of(poses: Floats, seams: Sequence[Seam]) -> Floats:
 
 
 def greatest_of_all_mm(
-    covariances: Sequence[Floats], seams: Sequence[Seam], u_cut_mm: float = 0.0, share_ratio: float = SHARE_RATIO
+    poses: Floats, seams: Sequence[Seam], u_cut_mm: float = 0.0, share_ratio: float = SHARE_RATIO
 ) -> float:
     """What the greatest step of all seams of a piece stays under in ``share_ratio`` of all cases.
 
-    ``covariances`` (6, 6) of the placements, found independently of each other: all by features of the first.
+    ``poses`` (count, k, 6): errors of the placements, drawn together (chain.drawn).
     """
-    rng = np.random.default_rng(SEED)
-    tried = []
-    for covariance in covariances:
-        values, vectors = np.linalg.eigh(covariance)
-        tried.append(rng.standard_normal((TRIED, 6)) @ (vectors * np.sqrt(np.clip(values, 0.0, None))).T)
-    steps = steps_of(np.stack(tried, axis=1), seams)
+    steps = steps_of(poses, seams)
     if u_cut_mm:
-        steps = steps + u_cut_mm * rng.standard_normal(steps.shape)
+        steps = steps + u_cut_mm * np.random.default_rng(SEED + 1).standard_normal(steps.shape)
     return float(np.quantile(np.abs(steps).max(axis=-1), share_ratio))

@@ -10,12 +10,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 
 from witnessmark.job.placement import Placement, Rectangle, Touch
+from witnessmark.locate.chain import CUT_IN
 from witnessmark.locate.mismatch import greatest_step_mm, joined_covariance
 from witnessmark.locate.outline import outline_places
 from witnessmark.locate.pose import predicted_covariance
@@ -23,7 +24,8 @@ from witnessmark.locate.readings import rows_of
 from witnessmark.locate.typed import READ_U_MM, STEP_U_MM, made_u_mm, planned_readings
 from witnessmark.shapes.solid import Solid
 
-WANTED = 8  # readings asked for where access allows; at least 6 let a blunder be named
+WANTED = 8  # readings asked for where access allows; 6 or more let a blunder be named
+CHAINED_U_MM = 0.03  # how well a later placement is itself found: what it cut is preferred no more than that
 FINDER_MM = 4.0  # radius of an edge finder or stylus: it must go into the trench round the piece
 LEVER_MM = 100.0  # makes turn comparable with shifts
 EDGE_STEP_MM = 20.0
@@ -100,7 +102,7 @@ def choose_touches(
     reached = [touch for touch in known if _reachable(place, window_mm, touch, standing_piece)]
     if not reached:
         return ()
-    u_mm = np.array([math.hypot(READ_U_MM, made_u_mm(touch)) for touch in reached])
+    u_mm = np.array([math.hypot(READ_U_MM, made_u_mm(touch), _chained_mm(touch)) for touch in reached])
     rows = np.array([_row(place, touch) for touch in reached]) / u_mm[:, None]
     places, normals = outline_places(place, standing_piece)
     turns = (places[:, 0] * normals[:, 1] - places[:, 1] * normals[:, 0]) / LEVER_MM
@@ -119,6 +121,11 @@ def choose_touches(
     return tuple(_plain(reached[k]) for k in sorted(chosen))
 
 
+def _chained_mm(touch: Touch) -> float:
+    """What a feature is off besides if it was not cut in the first placement, which is what the piece is."""
+    return 0.0 if touch.known_from in ("measured", f"{CUT_IN}1") else CHAINED_U_MM
+
+
 def _greatest(information: np.ndarray, rows: np.ndarray, steps: np.ndarray) -> np.ndarray:
     """The greatest variance of the steps (n, 3) if each of the rows (k, 3) is read besides, (k,)."""
     covariance = np.linalg.inv(information)
@@ -133,7 +140,9 @@ def expected_step_mm(place: Placement, standing_piece: Solid) -> float | None:
     places, normals = outline_places(place, standing_piece)
     if not len(places) or not fixes_pose(place, place.touches):
         return None
-    rows, _ = rows_of(planned_readings(place, place.touches, FINDER_MM))
+    planned = planned_readings(place, place.touches, FINDER_MM)
+    chained = [_chained_mm(touch) for touch in place.touches]
+    rows, _ = rows_of([replace(r, u_mm=math.hypot(r.u_mm, more)) for r, more in zip(planned, chained)])
     return greatest_step_mm(joined_covariance(predicted_covariance(rows)), places, normals, STEP_U_MM)
 
 
