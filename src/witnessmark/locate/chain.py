@@ -34,8 +34,8 @@ CUT_IN = "cut in placement "
 @dataclass(frozen=True, eq=False)
 class Link:
     """One placement: its rows (None: it is not found by touching); ``gain`` (3, m) from what they are off to its
-    pose; ``into_piece`` (6, 6) from its standing frame's small moves to the piece's; ``passed`` (m, k, 6), for each row
-    what a move of the placement that cut its feature does to it."""
+    pose; ``into_piece`` (6, 6) from its standing frame's small moves to the piece's; ``passed`` (m, k, 6), for each
+    row what a move of the placement that cut its feature does to it."""
 
     rows: Rows | None
     gain: Floats

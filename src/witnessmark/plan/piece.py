@@ -126,16 +126,12 @@ def _with_touches(job: Job, place: Placement, piece: Solid, layout: Layout, know
         note = "the faces open to touch here do not fix where the work lies: leave more waste round the piece"
         place = replace(place, notes=(*place.notes, note))
     place = replace(place, touches=touches)
-    step_mm = expected_step_mm(place, piece.moved(place.stand))
-    allowed_mm = job.settings.gouge_tolerance_mm + job.settings.leftover_tolerance_mm
-    if step_mm is None:
-        return place
-    note = (
-        f"with all {len(touches)} touches read, steps of at most {step_mm:.2f} mm where it meets others (95 of 100)"
-    )
-    if step_mm > allowed_mm:
-        note += f"; {allowed_mm:g} are allowed: read each touch twice, or leave lands farther apart"
-    return replace(place, notes=(*place.notes, note))
+    return replace(place, expected_step_mm=_rounded(expected_step_mm(place, piece.moved(place.stand))))
+
+
+def _rounded(step_mm: float | None) -> float | None:
+    """As the plan keeps it."""
+    return None if step_mm is None else round(step_mm, 4)
 
 
 def _with_touch_off(job: Job, place: Placement, layout: Layout) -> Placement:

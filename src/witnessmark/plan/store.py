@@ -129,6 +129,8 @@ def _step_table(step: PlacementPlan) -> dict[str, Any]:
     }
     if place.corner_z_mm is not None:
         table["corner_z_mm"] = place.corner_z_mm
+    if place.expected_step_mm is not None:
+        table["expected_step_mm"] = round(place.expected_step_mm, 4)
     if place.touch_off_mm is not None:
         table["touch_off_mm"] = list(place.touch_off_mm)
         table["touch_off_block_mm"] = place.touch_off_block_mm
@@ -162,6 +164,7 @@ def _read_step(piece: str, table: dict[str, Any], fields_dir: Path | None) -> Pl
         touch_off_block_mm=table.get("touch_off_block_mm", 0.0),
         through_z_mm=table["through_z_mm"],
         corner_z_mm=table.get("corner_z_mm"),
+        expected_step_mm=table.get("expected_step_mm"),
         notes=tuple(table["notes"]),
     )
     return PlacementPlan(

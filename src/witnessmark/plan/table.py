@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from witnessmark.job.placement import Placement
+from witnessmark.locate.typed import READ_U_MM
+
 from .counts import counted_in_words
 from .model import PiecePlan, PlacementPlan
 
@@ -55,6 +58,16 @@ def row(step: PlacementPlan) -> tuple[str, ...]:
     )
 
 
+def _expected_step(place: Placement) -> list[str]:
+    """What finding it by its touches is good for."""
+    if place.expected_step_mm is None:
+        return []
+    return [
+        f"  placement {place.name}: its {len(place.touches)} touches read to {READ_U_MM:g} mm, steps of at most "
+        f"{place.expected_step_mm:.2f} mm where it meets others (95 of 100 cases)"
+    ]
+
+
 def plan_text(plans: Sequence[PiecePlan]) -> str:
     """All pieces' plans, columns aligned."""
     blocks = []
@@ -75,6 +88,7 @@ def plan_text(plans: Sequence[PiecePlan]) -> str:
         lines += [f"  {note}" for note in plan.notes]
         for step in plan.placements:
             lines += [f"  placement {step.placement.name}: {note}" for note in step.placement.notes]
+            lines += _expected_step(step.placement)
         for eased in plan.eased:
             x, y, z = eased.place_mm
             lines.append(

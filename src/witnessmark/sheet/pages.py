@@ -179,7 +179,10 @@ def _measure(job: Job, before: Placement | None, scene: Scene) -> list[str]:
     if before is None:
         lines.append("The blank's front edge runs true along X within 0.1 mm from end to end.")
     elif job.machine.board is not None:
-        lines.append(_found_again(job.machine.board.repeatability_mm, job.settings.gouge_tolerance_mm))
+        place = scene.plan.placement
+        again = _found_again(job.machine.board.repeatability_mm, job.settings.gouge_tolerance_mm)
+        then = "" if place.expected_step_mm is None else f" Steps then stay below {mm(place.expected_step_mm, 2)} mm."
+        lines.append(again + then)
     return lines
 
 
