@@ -17,7 +17,7 @@ from witnessmark.cli.main import main, parser
 
 ROOT = Path(__file__).parents[2]
 DOCS = ("README.md", "docs/using.md", "docs/proof.md", "docs/limits.md", "CONTRIBUTING.md")
-VERBS = ("look", "new", "check", "plan", "program", "prove", "sheet", "demo")
+VERBS = ("look", "new", "check", "plan", "program", "prove", "find", "sheet", "demo")
 PROGRAM = re.compile(r"^(?:\S*/)?witnessmark$")
 
 

@@ -134,7 +134,8 @@ def _placements(job: Job, plan: PiecePlan, scenes: list[Scene]) -> list[Page]:
                 "measure": _measure(job, before, scene),
                 "touches": [_touch(place, number) for number in range(len(place.touches))],
                 "touch_off": _touch_off(scene),
-                "finder": f"Touch with an edge finder or stylus no more than {mm(2 * FINDER_MM)} mm across.",
+                "finder": f"Stylus of at most {mm(2 * FINDER_MM)} mm. The faces are told; the machine reads half a "
+                "stylus beside them: see witnessmark find.",
                 "programs": [_program(job, scene.plan, program) for program in scene.plan.programs],
                 "cautions": _cautions(job, scene.plan),
             }
