@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.program.fingerprint import fingerprint, stamped, stamped_of
+from witnessmark.program.fingerprint import fingerprint, proof_of, stamped, stamped_of
 from witnessmark.program.header import filled, harmless, header_lines, value_of
 
 PROGRAM = "(job: chest)\n(minutes: )\n(fingerprint: )\nG21\nG0 Z5\nM2\n"
@@ -75,3 +75,12 @@ def test_typed_names_cannot_break_out_of_a_comment(name: str, note: str) -> None
 def test_plain_names_stay() -> None:
     """Accents are dropped, brackets replaced, spaces joined."""
     assert harmless("  Käte's\n(best)  box ") == "Kate's [best] box"
+
+
+def test_the_proof_that_it_passed_does_not_change_a_programs_own_fingerprint() -> None:
+    carrying = PROGRAM.replace("(fingerprint: )\n", "(fingerprint: )\n(proof: )\n")
+    own = fingerprint(carrying)
+    text = stamped(carrying, own, "1111-2222")
+    assert proof_of(text) == "1111-2222"
+    assert fingerprint(text) == own == stamped_of(text)
+    assert proof_of(PROGRAM) is None

@@ -1,11 +1,12 @@
 """The demonstration and both examples, from shapes to proven programs and a bench sheet."""
 
+import json
 from pathlib import Path
 
 import pytest
 
 from witnessmark.cli.main import main
-from witnessmark.program.fingerprint import fingerprint, stamped_of
+from witnessmark.program.fingerprint import fingerprint, proof_of, stamped_of
 from witnessmark.program.read import read
 from witnessmark.verbs.make import program
 from witnessmark.verbs.prove import prove
@@ -23,9 +24,12 @@ def test_an_example_ends_in_a_passing_proof(example: str, tmp_path: Path, capsys
     job = open_workshop(folder).job
     programs = sorted((folder / "out" / "programs").glob("*.nc"))
     assert {p.name for p in programs} == {p.name for p in (folder / "out" / "drafts").glob("*.nc")}
+    told = json.loads((folder / "out" / "proof.json").read_text(encoding="utf-8"))
+    proofs = {piece["fingerprint"] for piece in told["pieces"]}
     for path in programs:
         text = path.read_text(encoding="utf-8")
         assert stamped_of(text) == fingerprint(text)
+        assert proof_of(text) in proofs
         table = read(text)
         assert table.end_mm[:, 0].min() >= 0
         assert table.end_mm[:, 0].max() <= job.machine.travel_x_mm

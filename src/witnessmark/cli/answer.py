@@ -310,6 +310,8 @@ def _same(asked: argparse.Namespace) -> int:
     else:
         place = f"piece {found.piece}, placement {found.placement}, cutter {found.cutter}"
         print(f"{asked.check} is the proven program {found.file}: {place} ({found.fingerprint})")
+        if found.proof:
+            print(f"It passed the proof {found.proof}.")
     return 0
 
 

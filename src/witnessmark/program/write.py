@@ -206,6 +206,7 @@ def _entries(spec: ProgramSpec) -> list[tuple[str, str]]:
         *(("note", note) for note in spec.notes),
         ("minutes", spec.minutes),
         ("fingerprint", ""),
+        ("proof", ""),
     ]
 
 

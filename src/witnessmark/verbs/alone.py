@@ -33,6 +33,7 @@ from .workshop import read_piece
 
 PLACEMENT = "as given"
 OUTSIDE_MM = 0.01
+NEAR_CLEARANCE_MM = 1.0 / 0.9  # no plan kept any: what passes wood within 1 mm is told as a near miss (proof.contact)
 
 
 @dataclass(frozen=True)
@@ -136,12 +137,12 @@ def prove_alone(
 
     Refused where the sizes cannot be.
     """
-    settings = Settings()
+    settings = Settings(assembly_clearance_mm=NEAR_CLEARANCE_MM)
     by_file = _cutter_of(programs, cutters)
     kinds = list({cutter.name: cutter for cutter in by_file}.values())
     _must_be(where, machine, kinds, settings.proof_pitch_mm if pitch_mm is None else pitch_mm)
     if pitch_mm is not None:
-        settings = Settings(proof_pitch_mm=pitch_mm)
+        settings = settings.model_copy(update={"proof_pitch_mm": pitch_mm})
     (x, y), (width, depth, height) = where.corner_mm, where.blank_mm
     box = BlankBox(np.array([x, y, 0.0]), np.array([x + width, y + depth, height]))
     placement = Placement(

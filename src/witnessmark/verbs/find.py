@@ -218,7 +218,7 @@ def _corrected(
     if verdict.passed:
         for file, text in mine.items():
             path = workshop.folder.out("corrected", file)
-            write_text_whole(path, stamped(text, fingerprint(text)))
+            write_text_whole(path, stamped(text, fingerprint(text), verdict.fingerprint))
             files.append(path)
     return replace(answer, verdict=verdict, files=tuple(files))
 

@@ -104,7 +104,7 @@ def prove(
         file, text = (draft.file, draft.text) if passed else marked_unproven(draft, comments)
         if passed:
             stamps[draft.file] = fingerprint(text)
-            text = stamped(text, stamps[draft.file])
+            text = stamped(text, stamps[draft.file], verdicts[draft.piece].fingerprint)
         path = workshop.folder.out("programs", file)
         write_text_whole(path, text)
         handed_out.append(path)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from witnessmark.job.errors import refuse
 from witnessmark.plan.store import load_plans
-from witnessmark.program.fingerprint import fingerprint, stamped_of
+from witnessmark.program.fingerprint import fingerprint, proof_of, stamped_of
 
 from .made_from import PROVEN_FROM, kept, made_from
 from .text import program_text
@@ -20,13 +20,17 @@ from .workshop import open_workshop
 
 @dataclass(frozen=True)
 class SameAnswer:
-    """The proven program that a file is: its name in ``out/programs``, piece, placement, cutter, fingerprint."""
+    """The proven program that a file is: its name in ``out/programs``, piece, placement, cutter, fingerprint.
+
+    ``proof``: the fingerprint of the proof that it carries, if it can carry one.
+    """
 
     file: str
     piece: str
     placement: str
     cutter: str
     fingerprint: str
+    proof: str | None = None
 
 
 def same(folder: Path | str, program: Path | str) -> SameAnswer:
@@ -42,7 +46,8 @@ def same(folder: Path | str, program: Path | str) -> SameAnswer:
         for step in plan.placements:
             for info in step.programs:
                 if info.fingerprint and info.fingerprint == own:
-                    return SameAnswer(info.file, plan.piece.name, step.placement.name, info.cutter, own)
+                    place = step.placement.name
+                    return SameAnswer(info.file, plan.piece.name, place, info.cutter, own, proof_of(text))
     carried = stamped_of(text)
     if carried and carried != own:
         what = f"was changed after its proof: it carries {carried}, and its text is {own}"
