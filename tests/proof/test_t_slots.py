@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import manifold3d
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from workpiece import BLANK_MAX, BLANK_MIN, FLAT, MACHINE, SETTINGS, Script, kinds, placement
 
 from witnessmark.job.models import Cutter
-from witnessmark.proof.judge import blank_columns, prove
+from witnessmark.proof.judge import blank_columns, prove, watch
 from witnessmark.proof.verdict import ProgramText, Verdict
 from witnessmark.shapes.solid import Solid
 
@@ -176,3 +180,34 @@ def test_a_skin_that_is_left_hanging_over_an_open_face_is_wood_left():
     assert kinds(verdict) == {"leftover"}
     again = Script().over(-50, 28).down(17.0).along([(50, 28)])
     assert judged((wide, run), (wide, again), solid=solid, tee_cutter=wide).passed
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 10**6), st.integers(2, 6))
+def test_splitting_moves_changes_no_verdict(seed: int, parts: int) -> None:
+    """Random sloping ways through slot and wood: contacts, what is taken and how deep stay the same."""
+    rng = np.random.default_rng(seed)
+    points = np.column_stack([rng.uniform(-40, 40, 5), rng.uniform(-14, 14, 5), rng.uniform(5, 19, 5)])
+    points = np.round(points, 3)
+    shares = np.linspace(0.0, 1.0, parts + 1)[1:]
+    fine = [points[0], *(a + s * (b - a) for a, b in pairwise(points) for s in shares)]
+    found = []
+    for places in (points, np.array(fine)):
+        lines = ["G17 G21 G90 G94", "S18000 M3", "G0 Z40"]
+        for k, (x, y, z) in enumerate(places):
+            at = f"X{x + 100:.6f} Y{y + 75:.6f}"
+            lines += [f"G0 {at}", f"G1 Z{z:.6f} F400"] if k == 0 else [f"G1 {at} Z{z:.6f}"]
+        texts = [
+            ProgramText("0.nc", "1", FLAT_8.name, slot().text()),
+            ProgramText("1.nc", "1", TEE.name, "\n".join(lines)),
+        ]
+        wood = blank_columns(BLANK_MIN, BLANK_MAX, SETTINGS)
+        verdict = watch(texts, wood, MACHINE, [TEE, FLAT_8], {"1": placement()}, SETTINGS)
+        contacts = [f for f in verdict.findings if f.kind == "assembly contact" and f.certainty == "certain"]
+        found.append(
+            (max((f.by_mm for f in contacts), default=0.0), verdict.programs[1], verdict.columns_after.volume_mm3())
+        )
+    (one, row, left), (other, split_row, split_left) = found
+    assert one == pytest.approx(other, abs=2e-3)
+    assert row.removed_mm3 == pytest.approx(split_row.removed_mm3, rel=1e-3, abs=0.1)
+    assert left == pytest.approx(split_left, rel=1e-5)

@@ -1,8 +1,10 @@
 """A T-slot or keyseat cutter at work: its disc under wood that stays, and what above it must not touch that wood.
 
 The disc takes a stretch out of every column (field.undercut). Above it the neck, the shank and all else are held
-against the tops of the wood: those that the disc reaches go as it comes, all others stay (a part that is taken off in
-the same stretch counts as staying). What hangs over a wide part without any wider part above it counts as in its way.
+against the tops of the wood. A top that the disc reaches when it first comes over a cell goes as it comes: on a
+falling stretch that is where its highest upper face passes the top, on a rising one its lowest. All others stay: on a
+rising stretch the disc may reach them later, but then neck and all are above them by then.
+What hangs over a wide part without any wider part above it counts as in its way.
 """
 
 from __future__ import annotations
@@ -58,7 +60,7 @@ def watched_under(
         top, grid = wood.columns.top(rotation)
         low, high = swept(grid, moves, radius_mm, thick_mm)
         looking = looking or Looking.of(assembly, grid, settings, turn_rad, 0.0)
-        looks.append(looking.looked(_Tops(top, low, grid, moves, flat, thick_mm).watch))
+        looks.append(looking.looked(_Tops(top, low, high, grid, moves, flat, thick_mm).watch))
         took = _took(wood.columns.within(low, high, rotation), low, grid, moves, flat)
         taken.add(parent[part], took.cut_depth_mm, took.removed_mm3)
         wood.without(low, high, rotation)
@@ -76,8 +78,13 @@ def _took(much: Heights, low: Heights, grid: Grid, moves: Floats, flat: Floats) 
 class _Tops:
     """The tops of the wood during one stretch: those that go as the disc comes, and those that stay."""
 
-    def __init__(self, top: Heights, low: Heights, grid: Grid, moves: Floats, flat: Floats, thick_mm: float) -> None:
-        goes = low + np.float32(thick_mm + ROUNDING_MM) >= top  # where the disc does not come: there it is both
+    def __init__(
+        self, top: Heights, low: Heights, high: Heights, grid: Grid, moves: Floats, flat: Floats, thick_mm: float
+    ) -> None:
+        falls = bool((moves[:, 5] < moves[:, 2]).any() or (moves[1:, 2] < moves[:-1, 5]).any())
+        first = high if falls else low + np.float32(thick_mm)
+        # where the disc does not come it does not matter what a top counts as
+        goes = (first + np.float32(ROUNDING_MM) >= top) | ~np.isfinite(low)
         self.going = np.where(goes, top, np.float32(-np.inf)).astype(np.float32)
         self.staying = np.where(goes, np.float32(-np.inf), top).astype(np.float32)
         self.grid, self.moves, self.flat, self.thick_mm = grid, moves, flat, thick_mm
