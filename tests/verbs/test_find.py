@@ -132,6 +132,8 @@ def test_refusals_say_what_to_do(job: Path) -> None:
         find(job, None, "9", {1: 1.0}, STYLUS)
     with pytest.raises(Refusal, match="is not in the plan"):
         touches(job, "lid", "2", STYLUS)
+    with pytest.raises(Refusal, match="more than 50 mm off"):
+        find(job, None, "2", {k: v + 200.0 for k, v in typed(job).items()}, STYLUS)
     with pytest.raises(Refusal, match="more than 0"):
         find(job, None, "2", {1: 1.0}, 0.0)
 

@@ -102,8 +102,7 @@ def _chance(found: Located) -> float:
 
 def redundancy_of(rows: Rows) -> tuple[Floats, Floats]:
     """Redundancy number of each row, and the error in it that is found in 80 of 100 cases, mm (inf: never)."""
-    lever = rows.points_mm[:, 0] * rows.normals[:, 1] - rows.points_mm[:, 1] * rows.normals[:, 0]
-    design = np.column_stack([rows.normals[:, :2], lever])
+    design = rows.design
     weight = np.linalg.inv(rows.covariance_mm2)
     normal = np.linalg.pinv(design.T @ weight @ design)
     residual_covariance = rows.covariance_mm2 - design @ normal @ design.T

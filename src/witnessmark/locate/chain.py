@@ -54,10 +54,8 @@ def into_piece(place: Placement) -> Floats:
 
 def gain_of(rows: Rows) -> Floats:
     """(3, m): the pose that readings off by so much along their normals are taken for."""
-    lever = rows.points_mm[:, 0] * rows.normals[:, 1] - rows.points_mm[:, 1] * rows.normals[:, 0]
     white = whitening(rows.covariance_mm2)
-    design = white @ np.column_stack([rows.normals[:, :2], lever])
-    return np.asarray(np.linalg.lstsq(design, white, rcond=None)[0])
+    return np.asarray(np.linalg.lstsq(white @ rows.design, white, rcond=None)[0])
 
 
 def links_of(places: Sequence[Placement], radius_mm: float, read_u_mm: float = READ_U_MM) -> tuple[Link, ...]:

@@ -82,9 +82,7 @@ def located(rows: Rows, centres_mm: Floats, shift_mm: tuple[float, float]) -> Lo
 
 def predicted_covariance(rows: Rows) -> Floats:
     """The covariance (3, 3) of dx, dy, turn that such readings will give where the work lies as planned."""
-    lever = rows.points_mm[:, 0] * rows.normals[:, 1] - rows.points_mm[:, 1] * rows.normals[:, 0]
-    design = np.column_stack([-rows.normals[:, :2], -lever])
-    return fit(design, np.zeros(len(rows)), rows.covariance_mm2).covariance
+    return fit(rows.design, np.zeros(len(rows)), rows.covariance_mm2).covariance
 
 
 def _linear(state: Floats, level: Floats, points: Floats, at: Floats, heights: Floats) -> tuple[Floats, Floats]:

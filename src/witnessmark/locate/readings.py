@@ -74,6 +74,12 @@ class Rows:
     def __len__(self) -> int:
         return len(self.of)
 
+    @property
+    def design(self) -> Floats:
+        """How each row changes with a shift in x, in y, and a turn about the origin, (m, 3)."""
+        lever = self.points_mm[:, 0] * self.normals[:, 1] - self.points_mm[:, 1] * self.normals[:, 0]
+        return np.column_stack([self.normals[:, :2], lever])
+
     def without(self, reading: int) -> Rows:
         """All but those of one reading."""
         return self.kept(self.of != reading)

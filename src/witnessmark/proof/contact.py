@@ -12,11 +12,10 @@ from witnessmark.field.grid import Grid, Heights
 from witnessmark.field.watch import Watch, remove_and_watch
 from witnessmark.job.assembly import Assembly, Step
 from witnessmark.job.models import Settings
-from witnessmark.job.placement import Placement
 
 from .charges import Dock
 from .finding import Certainty, Finding
-from .hardware import NAMES, hardware_findings, touch_off_findings
+from .hardware import NAMES
 from .loads import Taken
 from .passes import chorded
 from .shapes import watched_steps
@@ -108,7 +107,6 @@ def watched(
     grid: Grid,
     profile: Floats,
     assembly: Assembly,
-    placement: Placement,
     settings: Settings,
     dock: Dock,
     turn_rad: float = 0.0,
@@ -127,9 +125,7 @@ def watched(
     looking = Looking.of(assembly, grid, settings, turn_rad, profile[1] + 1e-6)
     looks = looking.looked(watcher)
     taken.add(parent, looks.near.cut_depth_mm, looks.near.removed_mm3)
-    found = look_findings(looks, looking, parent, dock) + _flute_findings(looks.near, parent, assembly, dock)
-    found += hardware_findings(rows, parent, assembly, placement, dock, turn_rad)
-    return taken, found + touch_off_findings(rows, parent, assembly, placement, dock)
+    return taken, look_findings(looks, looking, parent, dock) + _flute_findings(looks.near, parent, assembly, dock)
 
 
 def look_findings(looks: Looks, looking: Looking, parent: Ints, dock: Dock) -> list[Finding]:

@@ -19,6 +19,7 @@ from .charges import Dock
 from .contact import watched
 from .controller import controller_findings
 from .finding import Finding
+from .hardware import hardware_findings, touch_off_findings
 from .loads import Taken
 from .states import cutting_findings, header_findings, plunge_findings, support_findings, travel_findings
 from .under import watched_under
@@ -123,14 +124,16 @@ def run_program(
     found += support_findings(table, dock)
     rotation = placement.in_axis_frame().stand.rotation
     if cutter.undercuts:
-        taken, seen = watched_under(rows, parent, wood, rotation, assembly, placement, settings, dock, turn_rad)
+        taken, seen = watched_under(rows, parent, wood, rotation, assembly, settings, dock, turn_rad)
     else:
         heights, grid = wood.columns.top(rotation)
         heights, profile = np.ascontiguousarray(heights, dtype=np.float32), profile_of(cutter)
-        taken, seen = watched(rows, parent, heights, grid, profile, assembly, placement, settings, dock, turn_rad)
+        taken, seen = watched(rows, parent, heights, grid, profile, assembly, settings, dock, turn_rad)
         wood.lowered(heights, rotation)
         del heights
     found += seen
+    found += hardware_findings(rows, parent, assembly, placement, dock, turn_rad)
+    found += touch_off_findings(rows, parent, assembly, placement, dock)
     found += cutting_findings(table, taken.depth_mm, dock, cutter, machine)
     found += plunge_findings(table, taken.depth_mm, dock, cutter)
     return Ran(table, rows, parent, taken, found)

@@ -20,12 +20,10 @@ from witnessmark.field.undercut import stretches, swept
 from witnessmark.field.watch import GRAZE_MM, TOUCH_MM, Watch, first_contact, remove_and_watch
 from witnessmark.job.assembly import Assembly
 from witnessmark.job.models import Settings
-from witnessmark.job.placement import Placement
 
 from .charges import Dock
 from .contact import Looking, Looks, as_watched, look_findings
 from .finding import Finding
-from .hardware import hardware_findings, touch_off_findings
 from .loads import Taken
 from .wood import Wood
 
@@ -42,7 +40,6 @@ def watched_under(
     wood: Wood,
     rotation: Floats,
     assembly: Assembly,
-    placement: Placement,
     settings: Settings,
     dock: Dock,
     turn_rad: float = 0.0,
@@ -64,9 +61,7 @@ def watched_under(
         took = _took(wood.columns.within(low, high, rotation), low, grid, moves, flat)
         taken.add(parent[part], took.cut_depth_mm, took.removed_mm3)
         wood.without(low, high, rotation)
-    found = look_findings(Looks.joined(looks), looking, parent, dock) if looking else []
-    found += hardware_findings(rows, parent, assembly, placement, dock, turn_rad)
-    return taken, found + touch_off_findings(rows, parent, assembly, placement, dock)
+    return taken, look_findings(Looks.joined(looks), looking, parent, dock) if looking else []
 
 
 def _took(much: Heights, low: Heights, grid: Grid, moves: Floats, flat: Floats) -> Watch:

@@ -33,6 +33,7 @@ from .make import DraftFile, drafts_of, silent
 from .prove import Progress, prove_piece
 from .workshop import Workshop, open_workshop
 
+FARTHEST_MM, MOST_TURN_RAD = 50.0, math.radians(10.0)
 WEAK_RATIO = 30.0  # the worst known direction this much worse than the best: say so
 
 
@@ -67,6 +68,10 @@ class FindAnswer:
 
     def words(self) -> str:
         """For the maker."""
+        if not self.agreement.agrees:
+            lines = [f"placement {self.placement}: {self.agreement.words(self.names)}"]
+            lines += [f"    {name}: {by:+.3f} mm from what fits" for name, by in self.residuals_mm]
+            return "\n".join([*lines, "  no program is corrected before the readings agree"])
         dx, dy, turn = self.found.pose.tolist()
         u = np.sqrt(np.diag(self.found.covariance)).tolist()
         lines = [
@@ -87,11 +92,9 @@ class FindAnswer:
             f"  step to expect where this placement meets another: at most {self.step_mm:.3f} mm in 95 of 100 cases "
             f"(tolerance {self.tolerance_mm:g}){beyond}"
         )
-        if self.verdict is None:
-            lines.append("  no program is corrected before the readings agree")
-        elif self.passed:
+        if self.passed:
             lines += [f"  corrected and proven: {path}" for path in self.files]
-        else:
+        elif self.verdict is not None:
             lines.append("  the corrected programs do NOT pass their proof where the work lies:")
             lines.append(summary_text(self.verdict))
         return "\n".join(lines)
@@ -151,6 +154,8 @@ def find(
         judged = agreement(rows, centres, place.shift_mm)
     except ValueError as error:
         raise refuse(f"placement {placement}", str(error), "read more of its touches") from None
+    if judged.agrees:
+        _must_be_near(found, placement)
     solid = workshop.solids[plan.piece.name]
     settings = workshop.job.settings
     step_mm = _step_mm(found, place, solid)
@@ -169,6 +174,19 @@ def find(
     if not judged.agrees:
         return answer
     return _corrected(workshop, plan, place, answer, progress)
+
+
+def _must_be_near(found: Located, placement: str) -> None:
+    """A work so far from its plan is another mistake than a slip: a wrong placement, unit or axis."""
+    dx, dy, turn = (float(v) for v in found.pose)
+    if not (math.hypot(dx, dy) <= FARTHEST_MM and abs(turn) <= MOST_TURN_RAD):
+        what = f"by these numbers the work lies more than {FARTHEST_MM:g} mm off, or turned by more than 10 degrees"
+        raise refuse(
+            f"placement {placement}",
+            what,
+            "see whether it is this placement, and whether the numbers are x or y as listed and in mm",
+            "read more touches, so that a wrong number can be named",
+        )
 
 
 def _opened(folder: Path | str, piece: str | None, placement: str) -> tuple[Workshop, PiecePlan, Placement]:
