@@ -39,7 +39,7 @@ def test_few_untimed_or_stopped_runs_teach_nothing() -> None:
 
 @pytest.mark.parametrize("u_mm", [0.01, 0.03, 0.05])
 def test_the_scatter_of_the_readings_is_found_from_their_residuals(u_mm: float) -> None:
-    """60 simulated placements of eight touches each, features off by 0.01 mm: the truth lies in the stated interval."""
+    """60 simulated placements of eight touches, features off by 0.01 mm: the truth lies in the stated interval."""
     rng = np.random.default_rng(7)
     spots = [(0, 0, 0, -1), (300, 0, 0, -1), (600, 0, 0, -1), (0, 200, 0, 1), (600, 200, 0, 1), (0, 50, -1, 0)]
     spots += [(0, 150, -1, 0), (600, 100, 1, 0)]

@@ -6,21 +6,17 @@ import json
 import math
 from pathlib import Path
 
-import manifold3d
 import numpy as np
 import pytest
+from two_sided_block import planned_block
 
 from witnessmark.cli.main import main
 from witnessmark.job.errors import Refusal
 from witnessmark.locate.typed import axis_of, expected_mm
 from witnessmark.plan.store import load_plans
 from witnessmark.program.fingerprint import fingerprint, stamped_of
-from witnessmark.shapes.solid import Solid
-from witnessmark.shapes.write import write_stl
 from witnessmark.verbs.find import find, touches
-from witnessmark.verbs.look import LookSizes
-from witnessmark.verbs.make import drafts_of, plan, program
-from witnessmark.verbs.new import first_job, new
+from witnessmark.verbs.make import drafts_of
 from witnessmark.verbs.prove import prove_piece
 from witnessmark.verbs.workshop import open_workshop
 
@@ -30,23 +26,7 @@ STYLUS = 4.0
 
 @pytest.fixture(scope="module")
 def job(tmp_path_factory) -> Path:
-    """A block with a pocket from above and one from beneath, planned and its programs written."""
-    folder = tmp_path_factory.mktemp("find")
-    box = manifold3d.Manifold.cube
-    body = box((110.0, 60.0, 22.0)).translate((-55.0, -30.0, 0.0))
-    body -= box((80.0, 40.0, 20.0)).translate((-40.0, -20.0, 15.0))
-    body -= box((60.0, 30.0, 6.0)).translate((-30.0, -15.0, 0.0))
-    shape = folder / "block.stl"
-    write_stl(Solid(body), shape)
-    made = first_job(shape, LookSizes((300, 400, 90), 6, 45, (20, 20), 65))
-    piece = made.pieces[0]
-    blank = piece.blank.model_copy(update={"size_x_mm": 200.0, "size_y_mm": 150.0})
-    settings = made.settings.model_copy(update={"plan_pitch_mm": 1.0, "proof_pitch_mm": 0.25})
-    made = made.model_copy(update={"settings": settings, "pieces": (piece.model_copy(update={"blank": blank}),)})
-    kept = new(folder / "job", shape, made)
-    plan(kept)
-    program(kept)
-    return Path(kept)
+    return planned_block(tmp_path_factory.mktemp("find"))
 
 
 def place_of(job: Path):

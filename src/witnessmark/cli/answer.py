@@ -315,44 +315,6 @@ def _same(asked: argparse.Namespace) -> int:
     return 0
 
 
-def _find(asked: argparse.Namespace) -> int:
-    from witnessmark.verbs.find import find, touches
-
-    stylus_mm, sure_mm = typed("--stylus", asked.stylus, 1)[0], typed("--sure", asked.sure, 1)[0]
-    if not asked.read:
-        listed = touches(asked.folder, asked.piece, asked.placement, stylus_mm)
-        if asked.json:
-            print_json([vars(touch) for touch in listed])
-            return 0
-        for touch in listed:
-            x, y, z = touch.at_mm
-            at = f"x {x:.3f} y {y:.3f} z {z:.2f}"
-            print(f"{touch.number:3d}  {touch.name}: read {touch.axis}; planned at {at} ({touch.known_from})")
-        return 0
-    with progress_bar(asked.json) as progress:
-        found = find(asked.folder, asked.piece, asked.placement, _numbers(asked.read), stylus_mm, sure_mm, progress)
-    if asked.json:
-        print_json(found.record())
-    else:
-        print(found.words())
-    return 0 if found.passed else 1
-
-
-def _numbers(read: list[str]) -> dict[int, float]:
-    """What was read, by the touches' numbers: each ``N=VALUE``, the value as any length on the command line."""
-    numbers: dict[int, float] = {}
-    for words in read:
-        number, sign, value = words.partition("=")
-        if not sign or not number.strip().isdigit():
-            raise Refusal(
-                Trouble(f"--read {words[:40]}", "is no N=VALUE", ("name the touch by its number: 3=101.42",))
-            )
-        if int(number) in numbers:
-            raise Refusal(Trouble(f"--read {words[:40]}", "is the second for that touch", ("give each once",)))
-        numbers[int(number)] = typed(f"--read {words[:40]}", value, 1, signed=True)[0]
-    return numbers
-
-
 def _say_proof(found: Any, folder: Path, as_json: bool) -> int:
     if as_json:
         print((folder / "out" / "proof.json").read_text(encoding="utf-8"), end="")
@@ -396,6 +358,17 @@ def _demo(asked: argparse.Namespace) -> int:
     return status
 
 
+def machine_side(verb: str) -> Callable[[argparse.Namespace], int]:
+    """A verb that is used at the machine: its words are in a module of their own."""
+
+    def told(asked: argparse.Namespace) -> int:
+        from . import at_the_machine
+
+        return int(getattr(at_the_machine, verb)(asked))
+
+    return told
+
+
 _ANSWERS: dict[str, Callable[[argparse.Namespace], int]] = {
     "look": _look,
     "new": _new,
@@ -403,7 +376,8 @@ _ANSWERS: dict[str, Callable[[argparse.Namespace], int]] = {
     "plan": _plan,
     "program": _plan,
     "prove": _prove,
-    "find": _find,
+    "find": machine_side("find"),
+    "restart": machine_side("restart"),
     "sheet": _sheet,
     "demo": _demo,
 }

@@ -74,6 +74,7 @@ def parser() -> argparse.ArgumentParser:
     alone.add_argument("--thick", metavar="LENGTH", help="the piece's thickness, where the shape is an outline")
     alone.add_argument("--at", metavar="XxYxZ", help="where the shape's own zero lies in the program (default 0x0x0)")
     _find(verbs)
+    _restart(verbs)
     _add_job_verb(verbs, "sheet", "make the bench sheet (PDF)")
     demo = verbs.add_parser("demo", help="run the whole job on the demonstration tea chest", epilog=CAUTION)
     demo.add_argument("--out", default="demo-job", metavar="FOLDER", help="the job folder to make (default demo-job)")
@@ -97,6 +98,14 @@ def _find(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
     find.add_argument(
         "--sure", metavar="LENGTH", default="0.02", help="standard uncertainty of a reading (default 0.02 mm)"
     )
+
+
+def _restart(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
+    words = "a program stopped part way: write what is left of it, proven from the wood as it is"
+    restart = _add_job_verb(verbs, "restart", words)
+    restart.add_argument("--program", required=True, metavar="FILE", help="the program that stopped")
+    line = "the last line that was surely reached, as the controller showed it; it is done once more"
+    restart.add_argument("--line", required=True, type=int, metavar="N", help=line)
 
 
 def _add_json(verb: argparse.ArgumentParser) -> None:

@@ -30,7 +30,7 @@ class PoseEntry:
     dy_mm: float
     turn_rad: float
     covariance: tuple[tuple[float, float, float], ...]
-    chi_square: float
+    chi_square_ratio: float
     freedom: int
     step_mm: float
 

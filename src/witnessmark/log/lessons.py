@@ -2,7 +2,7 @@
 
 Question  by what factor do programs take longer than predicted; what is the standard uncertainty of a reading
 Units     minutes, mm
-Method    the factor is that of all minutes together; its spread is the standard deviation of the single runs' factors.
+Method    the factor is that of all minutes together; its spread is the standard deviation of single runs' factors.
           The scatter is the root of the sum of squared residuals over the sum of their freedoms (a residual of a fit
           shows only part of its reading's scatter), less what the touched features are off themselves
 Source    least squares' residuals: JCGM 100; the interval of a standard deviation: the chi-square distribution
@@ -89,7 +89,7 @@ def reading_lesson(steps: Sequence[Step], feature_u_mm: float) -> ReadingLesson 
 
     low, high = (squares / float(chi2.ppf(p, freedom)) for p in (0.975, 0.025))
 
-    def own(square: float) -> float:
-        return math.sqrt(max(square - feature_u_mm**2, 0.0))
+    def own(square_mm2: float) -> float:
+        return math.sqrt(max(square_mm2 - feature_u_mm**2, 0.0))
 
     return ReadingLesson(own(squares / freedom), own(low), own(high), count)

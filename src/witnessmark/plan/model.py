@@ -10,6 +10,8 @@ from witnessmark.job.models import PieceSpec
 from witnessmark.job.placement import Placement
 from witnessmark.path.request import Pocket
 
+from .rehearsal import Rehearsal
+
 COUNTED = "choices of placements were evaluated on the real floors"  # a note for who plans, not for the bench
 
 
@@ -51,6 +53,7 @@ class PlacementPlan:
     wanted: Heights | None = None  # the same without the clearance cuts; not kept on disk
     programs: tuple[ProgramInfo, ...] = ()
     pockets: tuple[Pocket, ...] = ()  # touch lands cut here
+    rehearsal: Rehearsal | None = None  # None: no place here is fit to come down over
     pace_mm3_min: float = 0.0  # wood that the main cutter takes in a minute at its stepdown, stepover and feed
 
 

@@ -5,21 +5,27 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+import numpy as np
+
+from witnessmark.field.columns import Columns
 from witnessmark.field.grid import Heights
 from witnessmark.job.assembly import assembly_of
 from witnessmark.job.models import Cutter, Job
 from witnessmark.job.names import file_stem
+from witnessmark.job.placement import Rectangle, rectangle_of, rectangle_outline
 from witnessmark.path.make import make_paths
 from witnessmark.path.request import CutRequest, CutterPath, CutterTask
 from witnessmark.program.header import filled
 from witnessmark.program.minutes import minutes
 from witnessmark.program.read import read
+from witnessmark.program.rehearse import write_rehearsal
 from witnessmark.program.write import ProgramSpec, write_program
 from witnessmark.shapes.solid import Solid
 
 from .candidates import blank_box
 from .holes import drilled
 from .model import PiecePlan, PlacementPlan, ProgramInfo
+from .rehearsal import Rehearsal, corner_within, mistakes, rehearsal_spot, seen_cut
 from .spindle import main_cutter, reachable
 from .wood import plan_margin_mm, whole_blank
 
@@ -62,13 +68,15 @@ def write_drafts(
         request = replace(request, holes=holes)
         notes += [f"placement {place.name}: {words}" for words in said]
         paths = make_paths(request, _tasks(job, step))
-        infos, texts = _written(job, plan, step, paths)
-        drafts.extend(texts)
+        infos, texts, reach_mm = _written(job, plan, step, paths)
+        turned = index > 0 and plan.placements[index - 1].placement.up != place.up
+        rehearsal, dry = _rehearsed(job, plan, step, texts, reach_mm, columns, request.safe_z_mm, turned)
+        drafts += [*dry, *texts]
         after = paths[-1].top_after if paths else top
         columns = columns.lowered(after, place.stand.rotation)
         fullest = fullest.lowered(paths[-1].most_after if paths else most, place.stand.rotation)
         notes += [f"placement {place.name}: {note}" for path in paths for note in path.notes]
-        steps.append(replace(step, grid=grid, top_after=after, programs=infos))
+        steps.append(replace(step, grid=grid, top_after=after, programs=infos, rehearsal=rehearsal))
     return replace(plan, placements=tuple(steps), notes=(*kept, *notes)), tuple(drafts)
 
 
@@ -111,8 +119,9 @@ def _tasks(job: Job, step: PlacementPlan) -> list[CutterTask]:
 
 def _written(
     job: Job, plan: PiecePlan, step: PlacementPlan, paths: tuple[CutterPath, ...]
-) -> tuple[tuple[ProgramInfo, ...], list[Draft]]:
-    infos, drafts = [], []
+) -> tuple[tuple[ProgramInfo, ...], list[Draft], Rectangle]:
+    """The programs, and the rectangle of all that they reach, program frame."""
+    infos, drafts, ends = [], [], []
     numbers = {cutter.name: k + 1 for k, cutter in enumerate(job.cutters)}
     cutters = {cutter.name: cutter for cutter in job.cutters}
     for order, path in enumerate((p for p in paths if len(p.strokes)), start=1):
@@ -134,7 +143,50 @@ def _written(
             )
         )
         drafts.append(Draft(file, plan.piece.name, step.placement.name, path.cutter_name, text))
-    return tuple(infos), drafts
+        ends += [table.end_mm[:, :2].min(axis=0), table.end_mm[:, :2].max(axis=0)]
+    (x0, y0), (x1, y1) = (f(ends, axis=0).tolist() if ends else (0.0, 0.0) for f in (np.min, np.max))
+    return tuple(infos), drafts, (x0, y0, x1, y1)
+
+
+def _rehearsed(
+    job: Job,
+    plan: PiecePlan,
+    step: PlacementPlan,
+    texts: list[Draft],
+    reach_mm: Rectangle,
+    columns: Columns,
+    safe_z_mm: float,
+    turned: bool,
+) -> tuple[Rehearsal | None, list[Draft]]:
+    """The dry program before the first of a placement; none where it has no program or no land is fit for it."""
+    place, machine = step.placement, job.machine
+    if not texts or not place.holds:
+        return None, []
+    cutter = next(cutter for cutter in job.cutters if cutter.name == texts[0].cutter)
+    spindle = reachable(cutter, machine, job.settings)
+    pitch_mm = machine.board.hole_pitch_mm if machine.board else None
+    blank_mm = rectangle_of(place.holds[0].outline_mm)
+    wrong = mistakes(columns, place, blank_mm, pitch_mm, turned)
+    top, grid = columns.top(place.stand.rotation)
+    window = place.window_mm(machine.travel_x_mm, machine.travel_y_mm, job.settings.travel_slack_mm)
+    found = rehearsal_spot(place, top, grid, wrong, spindle.assembly, window, spindle.lowest_tip_mm)
+    if found is None:
+        return None, []
+    (x, y, z), sights = found
+    at_mm = (round(x + place.shift_mm[0], 1), round(y + place.shift_mm[1], 1), round(z, 3))
+    spec = _spec(job, plan, step, cutter, 1 + [c.name for c in job.cutters].index(cutter.name))
+    spec = replace(spec, minutes="a rehearsal: leave the spindle off, read the bench sheet at each stop")
+    name, corner = corner_within(blank_mm, window) or ("", None)
+    cut, sights = seen_cut(top, grid, wrong, sights, window, blank_mm)
+    over_mm = [(p[0] + place.shift_mm[0], p[1] + place.shift_mm[1]) for p in (corner, cut) if p is not None]
+    text = write_rehearsal(spec, rectangle_outline(reach_mm), safe_z_mm, at_mm[:2], at_mm[2], over_mm)
+    whole = abs(z - float(columns.z_to_mm - columns.z_from_mm)) < 0.01
+    land = "the blank's uncut face" if whole else f"the floor {z:.1f} mm above the board"
+    file = f"{file_stem(plan.piece.name)}-{file_stem(place.name)}-0-rehearsal.nc"
+    cut_mm = None if cut is None else (round(over_mm[-1][0], 1), round(over_mm[-1][1], 1))
+    return Rehearsal(file, land, at_mm, name, sights, cut_mm), [
+        Draft(file, plan.piece.name, place.name, cutter.name, text)
+    ]
 
 
 def _spec(job: Job, plan: PiecePlan, step: PlacementPlan, cutter: Cutter, number: int) -> ProgramSpec:

@@ -20,6 +20,7 @@ from witnessmark.job.whole import write_text_whole, written_whole
 from witnessmark.path.request import Pocket
 
 from .model import Eased, PiecePlan, PlacementPlan, ProgramInfo
+from .rehearsal import Rehearsal, Sight
 
 FORMAT = 3  # raised when a stored plan of an older tool can no longer be read
 
@@ -131,10 +132,28 @@ def _step_table(step: PlacementPlan) -> dict[str, Any]:
         table["corner_z_mm"] = place.corner_z_mm
     if place.expected_step_mm is not None:
         table["expected_step_mm"] = round(place.expected_step_mm, 4)
+    if step.rehearsal is not None:
+        table["rehearsal"] = _rehearsal_table(step.rehearsal)
     if place.touch_off_mm is not None:
         table["touch_off_mm"] = list(place.touch_off_mm)
         table["touch_off_block_mm"] = place.touch_off_block_mm
     return table
+
+
+def _rehearsal_table(rehearsal: Rehearsal) -> dict[str, Any]:
+    sights = [{key: value for key, value in asdict(sight).items() if value is not None} for sight in rehearsal.sights]
+    table = asdict(rehearsal) | {"at_mm": list(rehearsal.at_mm), "sights": sights}
+    cut = table.pop("cut_mm")
+    return table if cut is None else table | {"cut_mm": list(cut)}
+
+
+def _read_rehearsal(table: dict[str, Any] | None) -> Rehearsal | None:
+    if table is None:
+        return None
+    sights = tuple(Sight(**sight) for sight in table["sights"])
+    cut = table.get("cut_mm")
+    cut_mm = None if cut is None else (float(cut[0]), float(cut[1]))
+    return Rehearsal(**{**table, "at_mm": _three(table["at_mm"]), "sights": sights, "cut_mm": cut_mm})
 
 
 def _read_step(piece: str, table: dict[str, Any], fields_dir: Path | None) -> PlacementPlan:
@@ -176,6 +195,7 @@ def _read_step(piece: str, table: dict[str, Any], fields_dir: Path | None) -> Pl
         clearance=fields.get("clearance", nothing),
         removed_mm3=table["removed_mm3"],
         clearance_mm3=table["clearance_mm3"],
+        rehearsal=_read_rehearsal(table.get("rehearsal")),
         pace_mm3_min=table.get("pace_mm3_min", 0.0),
         tips=fields.get("tips"),
         programs=tuple(ProgramInfo(**p) for p in table["programs"]),

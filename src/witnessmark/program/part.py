@@ -25,6 +25,8 @@ from .wrong import Wrong
 
 KNOWN = {0, 1, 2, 3, 4, 17, 20, 21, 40, 49, 54, 80, 90, 94, 99, 81, 82, 83}
 KNOWN_M = {2, 3, 5, 6, 7, 8, 9, 30}
+Words = dict[str, list[float]]
+
 CYCLES = (81, 82, 83)
 CUTTING = (1, 2, 3)
 REMEDY = "write the program again from the plan, for this machine"
@@ -189,10 +191,10 @@ def _text(parts: Parts, header: tuple[str, ...], body: list[str]) -> str:
     return "\n".join([*header, *body, ""])
 
 
-def _by_letter(line: Line) -> dict[str, list[float]]:
+def _by_letter(line: Line) -> Words:
     if line.worked_out or line.settings or line.slashed:
         raise Wrong("it holds parameters, or may be left out by a switch")
-    letters: dict[str, list[float]] = {}
+    letters: Words = {}
     for letter, value in line.words:
         letters.setdefault(letter, []).append(value)
     for g in letters.get("g", []):
@@ -204,7 +206,7 @@ def _by_letter(line: Line) -> dict[str, list[float]]:
     return letters
 
 
-def _motion(before: int, line: Line, letters: dict[str, list[float]]) -> int:
+def _motion(before: int, line: Line, letters: Words) -> int:
     said = [int(g) for g in letters.get("g", []) if g in (0, 1, 2, 3, *CYCLES)]
     if said:
         return said[-1]
@@ -215,7 +217,7 @@ def _says_motion(one: Numbered) -> bool:
     return any(letter == "g" and value in (0, 1, 2, 3, *CYCLES) for letter, value in one.line.words)
 
 
-def _after(force: _InForce, bare: str, letters: dict[str, list[float]], motion: int, moves: bool) -> _InForce:
+def _after(force: _InForce, bare: str, letters: Words, motion: int, moves: bool) -> _InForce:
     place = tuple(_written(bare, axis) or before for axis, before in zip("XYZ", force.place))
     if motion in CYCLES and moves:
         place = (place[0], place[1], _written(bare, "R"))  # G99: back to where the hole began

@@ -89,17 +89,17 @@ def write_program(strokes: Strokes, spec: ProgramSpec) -> str:
     points, mode = _rounded(strokes, spec)
     if not len(mode):
         raise refuse(_where(spec), "there is nothing to cut", "leave this cutter out of the placement")
-    _inside_travel(points, spec)
+    inside_travel(points, spec)
     safe = _safe_height(points, spec)
-    body = _Body(spec)
+    body = Body(spec)
     body.opening(points[0], safe)
     cutting(body, points, mode, _arcs(points, mode, spec))
     body.closing(safe)
-    header = header_lines(_entries(spec)) if spec.machine.controller.comments else []
+    header = header_lines(entries(spec)) if spec.machine.controller.comments else []
     return "\n".join([*header, *body.lines, ""])
 
 
-def cutting(body: _Body, points: Counts, mode: NDArray[np.int8], arcs: Counts) -> None:
+def cutting(body: Body, points: Counts, mode: NDArray[np.int8], arcs: Counts) -> None:
     """All strokes; holes as drilling cycles where the controller takes them."""
     spec, at = body.spec, 0
     if spec.machine.controller.canned_cycles and spec.cutter.kind == "drill":
@@ -133,7 +133,14 @@ def _rounded(strokes: Strokes, spec: ProgramSpec) -> tuple[Counts, NDArray[np.in
     return points[np.concatenate([[True], keep])], strokes.mode[keep]
 
 
-def _inside_travel(points: Counts, spec: ProgramSpec) -> None:
+def tool_words(spec: ProgramSpec) -> list[str]:
+    """How every program begins: all modes set, and the cutter called where the controller changes cutters."""
+    controller = spec.machine.controller
+    words = [f"G17 {'G20' if controller.units == 'inch' else 'G21'} G40 G49 G54 G80 G90 G94"]
+    return [*words, f"T{spec.cutter_number} M6"] if controller.tool_change else words
+
+
+def inside_travel(points: Counts, spec: ProgramSpec) -> None:
     lowest, highest = spec.travel_mm()
     places = points * spec.step_mm
     beyond = np.maximum(lowest - places, places - highest)
@@ -181,7 +188,7 @@ def _well_inside(points: Counts, spec: ProgramSpec) -> NDArray[np.bool_]:
     return np.asarray(inside[1:] & inside[:-1])
 
 
-def _entries(spec: ProgramSpec) -> list[tuple[str, str]]:
+def entries(spec: ProgramSpec) -> list[tuple[str, str]]:
     c, controller = spec.cutter, spec.machine.controller
     sizes = f"{c.kind} {c.diameter_mm:g} mm, flutes {c.flute_length_mm:g} mm, stick-out {c.stickout_mm:g} mm, "
     sizes += f"shank {c.shank_diameter_mm:g} mm"
@@ -210,7 +217,7 @@ def _entries(spec: ProgramSpec) -> list[tuple[str, str]]:
     ]
 
 
-class _Body:
+class Body:
     """The lines of the program, and the words now in force."""
 
     def __init__(self, spec: ProgramSpec) -> None:
@@ -233,9 +240,8 @@ class _Body:
     def opening(self, first: Counts, safe: int) -> None:
         """Set every mode, raise the cutter, start the spindle, go above the start and down to it."""
         machine, cutter = self.spec.machine, self.spec.cutter
-        self.line(f"G17 {'G20' if self.inch else 'G21'} G40 G49 G54 G80 G90 G94")
-        if machine.controller.tool_change:
-            self.line(f"T{self.spec.cutter_number} M6")
+        for words in tool_words(self.spec):
+            self.line(words)
         self.move("G0", (None, None, safe), "")
         rpm = min(max(cutter.spindle_rpm, machine.spindle_min_rpm), machine.spindle_max_rpm)
         self.line(f"S{shown(math.floor(rpm), 0)} M3")

@@ -18,7 +18,7 @@ from witnessmark.plan.model import PiecePlan
 from witnessmark.shapes.solid import Solid
 
 from .pages import sheet_data
-from .scene import Scene
+from .scene import scenes_of
 from .views import draw_scene
 
 TEMPLATE = "bench.typ"
@@ -54,24 +54,6 @@ def write_bench_sheet(
                 with written_whole(pictures_dir / picture.name) as beside:
                     shutil.copyfile(picture, beside)
     return out_path
-
-
-def scenes_of(
-    job: Job, plans: Sequence[PiecePlan], solids: Mapping[str, Solid]
-) -> list[tuple[PiecePlan, list[Scene]]]:
-    """Placements of all pieces, numbered from 1 in each; pictures are told apart by the piece's number as well."""
-    return [
-        (
-            plan,
-            [
-                Scene(
-                    number, step, job.machine, solids.get(plan.piece.name), stem=f"piece-{piece}-placement-{number}"
-                )
-                for number, step in enumerate(plan.placements, start=1)
-            ],
-        )
-        for piece, plan in enumerate(plans, start=1)
-    ]
 
 
 def _set(folder: Path, out_path: Path) -> None:

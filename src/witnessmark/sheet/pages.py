@@ -13,6 +13,7 @@ from witnessmark.job.placement import Placement
 from witnessmark.plan.model import COUNTED, PiecePlan, PlacementPlan, ProgramInfo
 from witnessmark.plan.touches import FINDER_MM
 
+from .rehearsals import how_to, rehearsal_pages
 from .room import room_line, shoe_words
 from .scene import Scene
 from .sides import lying, side_towards, turning
@@ -44,7 +45,8 @@ def sheet_data(job: Job, scenes: list[tuple[PiecePlan, list[Scene]]], summary: S
         "order": _order(scenes),
         "total": minutes(_minutes_of([scene for _, shown in scenes for scene in shown])),
         "once": _once([scene for _, shown in scenes for scene in shown]),
-        "pieces": [_piece(job, plan) | {"placements": _placements(job, plan, shown)} for plan, shown in scenes],
+        "pieces": [_piece(job, plan) | {"placements": placement_pages(job, plan, shown)} for plan, shown in scenes],
+        "rehearse": how_to(),
         "valid": VALID_BY_HEADER if job.machine.controller.comments else VALID_BARE,
         "slip": [clean_line(line) for line in summary] or ["No proof slip was handed in."],
     }
@@ -113,11 +115,13 @@ def _piece(job: Job, plan: PiecePlan) -> Page:
         "turned": len(set(ups)) > 1,
         "pitch": job.machine.board.hole_pitch_mm if job.machine.board else 0.0,
         "eased": eased,
+        "rehearsals": rehearsal_pages(plan),
         "notes": [clean(note) for note in plan.notes if not note.endswith(COUNTED)],
     }
 
 
-def _placements(job: Job, plan: PiecePlan, scenes: list[Scene]) -> list[Page]:
+def placement_pages(job: Job, plan: PiecePlan, scenes: list[Scene]) -> list[Page]:
+    """What is to be mounted, measured, touched and run in each placement."""
     pages = []
     before: Placement | None = None
     for scene in scenes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -10,10 +11,10 @@ import shapely
 from numpy.typing import NDArray
 
 from witnessmark.field.grid import Grid, Heights
-from witnessmark.job.models import Machine
+from witnessmark.job.models import Job, Machine
 from witnessmark.job.placement import Rectangle
 from witnessmark.plan.board import Seat, blank_on_bed, seat_of
-from witnessmark.plan.model import PlacementPlan
+from witnessmark.plan.model import PiecePlan, PlacementPlan
 from witnessmark.shapes.solid import Solid
 
 from .palette import BED, BOARD, WOOD, WOOD_CUT_EARLIER, mixed, placement_colour, rgb
@@ -127,3 +128,21 @@ class Scene:
 def _within(grid: Grid, box_mm: Rectangle) -> NDArray[np.bool_]:
     x, y = grid.x_mm[None, :], grid.y_mm[:, None]
     return np.asarray((x >= box_mm[0]) & (x <= box_mm[2]) & (y >= box_mm[1]) & (y <= box_mm[3]))
+
+
+def scenes_of(
+    job: Job, plans: Sequence[PiecePlan], solids: Mapping[str, Solid]
+) -> list[tuple[PiecePlan, list[Scene]]]:
+    """Placements of all pieces, numbered from 1 in each; pictures are told apart by the piece's number as well."""
+    return [
+        (
+            plan,
+            [
+                Scene(
+                    number, step, job.machine, solids.get(plan.piece.name), stem=f"piece-{piece}-placement-{number}"
+                )
+                for number, step in enumerate(plan.placements, start=1)
+            ],
+        )
+        for piece, plan in enumerate(plans, start=1)
+    ]

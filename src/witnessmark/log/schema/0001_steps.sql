@@ -29,7 +29,7 @@ CREATE TABLE pose (
     dy_mm REAL NOT NULL,
     turn_rad REAL NOT NULL,
     covariance TEXT NOT NULL,  -- of dx, dy, turn: JSON, three rows of three
-    chi_square REAL NOT NULL,
+    chi_square_ratio REAL NOT NULL,
     freedom INTEGER NOT NULL,
     step_mm REAL NOT NULL  -- the step to expect at the seams, 95 of 100
 ) STRICT;

@@ -1,0 +1,63 @@
+"""What the verbs that are used at the machine print: finding the work, going on after a stop, the log."""
+
+from __future__ import annotations
+
+import argparse
+
+from witnessmark.job.errors import Refusal, Trouble
+
+from .answer import print_json, progress_bar
+from .sizes import typed
+
+
+def find(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs.find import find as located
+    from witnessmark.verbs.find import touches
+
+    stylus_mm, sure_mm = typed("--stylus", asked.stylus, 1)[0], typed("--sure", asked.sure, 1)[0]
+    if not asked.read:
+        listed = touches(asked.folder, asked.piece, asked.placement, stylus_mm)
+        if asked.json:
+            print_json([vars(touch) for touch in listed])
+            return 0
+        for touch in listed:
+            x, y, z = touch.at_mm
+            at = f"x {x:.3f} y {y:.3f} z {z:.2f}"
+            print(f"{touch.number:3d}  {touch.name}: read {touch.axis}; planned at {at} ({touch.known_from})")
+        return 0
+    with progress_bar(asked.json) as progress:
+        found = located(
+            asked.folder, asked.piece, asked.placement, _numbers(asked.read), stylus_mm, sure_mm, progress
+        )
+    if asked.json:
+        print_json(found.record())
+    else:
+        print(found.words())
+    return 0 if found.passed else 1
+
+
+def _numbers(read: list[str]) -> dict[int, float]:
+    """What was read, by the touches' numbers: each ``N=VALUE``, the value as any length on the command line."""
+    numbers: dict[int, float] = {}
+    for words in read:
+        number, sign, value = words.partition("=")
+        if not sign or not number.strip().isdigit():
+            raise Refusal(
+                Trouble(f"--read {words[:40]}", "is no N=VALUE", ("name the touch by its number: 3=101.42",))
+            )
+        if int(number) in numbers:
+            raise Refusal(Trouble(f"--read {words[:40]}", "is the second for that touch", ("give each once",)))
+        numbers[int(number)] = typed(f"--read {words[:40]}", value, 1, signed=True)[0]
+    return numbers
+
+
+def restart(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs.restart import restart as taken_up
+
+    with progress_bar(asked.json) as progress:
+        found = taken_up(asked.folder, asked.program, asked.line, progress)
+    if asked.json:
+        print_json(found.record())
+    else:
+        print(found.words())
+    return 0 if found.passed else 1

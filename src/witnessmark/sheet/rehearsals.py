@@ -1,0 +1,74 @@
+"""The rehearsals of a piece: what to look for at each stop, and what each mistake looks like."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from witnessmark.plan.model import PiecePlan
+from witnessmark.plan.rehearsal import PLAY_MM, Rehearsal, Sight
+from witnessmark.program.rehearse import CARD_MM, FIRST_MM
+
+from .words import clean, mm
+
+LIKE_IT = "looks as it should: only the marks written on the blank tell"
+Page = dict[str, Any]
+
+
+def rehearsal_pages(plan: PiecePlan) -> list[Page]:
+    """One row for each placement that has a rehearsal."""
+    pages = []
+    for number, step in enumerate(plan.placements, 1):
+        if step.rehearsal is not None:
+            pages.append(_page(number, step.rehearsal))
+    return pages
+
+
+def how_to() -> list[str]:
+    """What is done at each stop; the same for all."""
+    low_mm = FIRST_MM - PLAY_MM
+    return [
+        "Set and touch off the placement's first cutter. Leave the spindle off. Run the rehearsal, hand at the stop.",
+        "It goes high round all that will be cut: see that nothing is in the way.",
+        f"Where it stops over a corner of the blank or over a cut, the tip is over it within {mm(PLAY_MM, 0)} mm.",
+        f"At the next stop the shank of a {mm(FIRST_MM, 0)} mm drill, laid flat, just goes under the tip. If it does "
+        "not, or there is more room: go no further.",
+        f"At the last stop a card of {mm(CARD_MM, 0)} mm just slips under. The cutter is where the programs take it "
+        "to be.",
+        f"A cutter {mm(PLAY_MM, 0)} mm too low leaves {mm(low_mm, 0)} mm at the first stop; one that was not touched "
+        "off again is off by the difference of the two cutters, or by the setting block.",
+    ]
+
+
+def seen(sight: Sight) -> str:
+    """What a mistake looks like."""
+    found = []
+    if sight.beside_mm is not None:
+        found.append(f"the tip stands {mm(sight.beside_mm, 0)} mm beside the corner")
+    if sight.gap_mm is not None:
+        found.append(f"{mm(sight.gap_mm)} mm under the tip instead of {mm(FIRST_MM, 0)}")
+    if sight.uncut:
+        found.append("uncut wood where it stops over a cut")
+    return ", ".join(found) or LIKE_IT
+
+
+def stops(rehearsal: Rehearsal) -> str:
+    """Over what it stops on its way."""
+    over = [f"the blank's {rehearsal.corner}"] if rehearsal.corner else []
+    if rehearsal.cut_mm is not None:
+        over.append(f"a cut at x {mm(rehearsal.cut_mm[0])} y {mm(rehearsal.cut_mm[1])}")
+    return f"Stops over {' and over '.join(over)}." if over else ""
+
+
+def where(rehearsal: Rehearsal) -> str:
+    x, y, z = rehearsal.at_mm
+    return f"{rehearsal.land}, x {mm(x)} y {mm(y)} z {mm(z)}"
+
+
+def _page(number: int, rehearsal: Rehearsal) -> Page:
+    return {
+        "number": number,
+        "file": clean(rehearsal.file, 80),
+        "where": clean(where(rehearsal), 120),
+        "stops": clean(stops(rehearsal), 200),
+        "sights": [{"mistake": clean(s.mistake, 80), "seen": seen(s)} for s in rehearsal.sights],
+    }
