@@ -8,11 +8,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from two_sided_block import planned_block
+from two_sided_block import numbers_read, planned_block
 
 from witnessmark.cli.main import main
 from witnessmark.job.errors import Refusal
-from witnessmark.locate.typed import axis_of, expected_mm
 from witnessmark.plan.store import load_plans
 from witnessmark.program.fingerprint import fingerprint, stamped_of
 from witnessmark.verbs.find import find, touches
@@ -37,20 +36,7 @@ def place_of(job: Path):
 
 def typed(job: Path, pose=POSE, noise: float = 0.0, seed: int = 0) -> dict[int, float]:
     """What the machine says at every touch of the second placement, the work lying at ``pose``."""
-    place = place_of(job)[2]
-    dx, dy, turn = pose
-    rotation = np.array([[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]])
-    rng, numbers = np.random.default_rng(seed), {}
-    for k, touch in enumerate(place.touches, 1):
-        point = place.stand.apply(np.array(touch.point_mm))
-        normal = rotation @ (place.stand.rotation @ np.array(touch.normal))[:2]
-        at = rotation @ point[:2] + np.array(place.shift_mm) + [dx, dy]
-        there = np.array(expected_mm(place, touch, STYLUS / 2)[:2])
-        axis = axis_of(place, touch)
-        across = 1 - axis
-        value = (STYLUS / 2 + normal @ at - normal[across] * there[across]) / normal[axis]
-        numbers[k] = float(value + noise * rng.standard_normal())
-    return numbers
+    return numbers_read(place_of(job)[2], pose, STYLUS, noise, seed)
 
 
 def test_the_touches_are_listed_with_what_they_should_read(job: Path) -> None:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import manifold3d
+import numpy as np
 
+from witnessmark.job.placement import Placement
+from witnessmark.locate.typed import axis_of, expected_mm
 from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.write import write_stl
 from witnessmark.verbs.look import LookSizes
@@ -34,3 +38,22 @@ def planned_block(folder: Path, window: bool = False) -> Path:
     plan(kept)
     program(kept)
     return Path(kept)
+
+
+def numbers_read(
+    place: Placement, pose: tuple[float, float, float], stylus_mm: float, noise_mm: float = 0.0, seed: int = 0
+) -> dict[int, float]:
+    """What the machine says at every touch of a placement whose work lies at ``pose``: x, y, turn off its plan."""
+    dx, dy, turn = pose
+    rotation = np.array([[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]])
+    rng, numbers = np.random.default_rng(seed), {}
+    for k, touch in enumerate(place.touches, 1):
+        point = place.stand.apply(np.array(touch.point_mm))
+        normal = rotation @ (place.stand.rotation @ np.array(touch.normal))[:2]
+        at = rotation @ point[:2] + np.array(place.shift_mm) + [dx, dy]
+        there = np.array(expected_mm(place, touch, stylus_mm / 2)[:2])
+        axis = axis_of(place, touch)
+        across = 1 - axis
+        value = (stylus_mm / 2 + normal @ at - normal[across] * there[across]) / normal[axis]
+        numbers[k] = float(value + noise_mm * rng.standard_normal())
+    return numbers

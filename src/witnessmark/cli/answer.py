@@ -378,6 +378,8 @@ _ANSWERS: dict[str, Callable[[argparse.Namespace], int]] = {
     "prove": _prove,
     "find": machine_side("find"),
     "restart": machine_side("restart"),
+    "work": machine_side("work"),
+    "log": machine_side("log"),
     "sheet": _sheet,
     "demo": _demo,
 }

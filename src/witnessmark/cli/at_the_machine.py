@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from witnessmark.job.errors import Refusal, Trouble
 
@@ -61,3 +62,20 @@ def restart(asked: argparse.Namespace) -> int:
     else:
         print(found.words())
     return 0 if found.passed else 1
+
+
+def work(asked: argparse.Namespace) -> int:
+    from .work import work as guided
+
+    return guided(asked)
+
+
+def log(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs.logged import logged
+
+    found = logged(asked.folder, asked.everything, Path(asked.csv) if asked.csv else None)
+    if asked.json:
+        print_json(found.record())
+        return 0
+    print("\n".join(found.words()))
+    return 0

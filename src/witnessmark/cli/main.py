@@ -75,6 +75,8 @@ def parser() -> argparse.ArgumentParser:
     alone.add_argument("--at", metavar="XxYxZ", help="where the shape's own zero lies in the program (default 0x0x0)")
     _find(verbs)
     _restart(verbs)
+    _work(verbs)
+    _log(verbs)
     _add_job_verb(verbs, "sheet", "make the bench sheet (PDF)")
     demo = verbs.add_parser("demo", help="run the whole job on the demonstration tea chest", epilog=CAUTION)
     demo.add_argument("--out", default="demo-job", metavar="FOLDER", help="the job folder to make (default demo-job)")
@@ -106,6 +108,19 @@ def _restart(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-ar
     restart.add_argument("--program", required=True, metavar="FILE", help="the program that stopped")
     line = "the last line that was surely reached, as the controller showed it; it is done once more"
     restart.add_argument("--line", required=True, type=int, metavar="N", help=line)
+
+
+def _work(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
+    words = "the way through the job at the machine: what is next, what was read, what ran; kept in a log"
+    work = _add_job_verb(verbs, "work", words)
+    work.add_argument("--stylus", metavar="LENGTH", help="diameter of the stylus or edge finder")
+    work.add_argument("--again", metavar="PIECE", help="begin this piece again with another blank")
+
+
+def _log(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
+    log = _add_job_verb(verbs, "log", "what was confirmed at the machine, and what it teaches")
+    log.add_argument("--everything", action="store_true", help="steps that were taken back as well")
+    log.add_argument("--csv", metavar="FILE", help="write it as CSV, for a spreadsheet")
 
 
 def _add_json(verb: argparse.ArgumentParser) -> None:

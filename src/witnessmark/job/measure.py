@@ -90,6 +90,10 @@ MEASURE: dict[str, str] = {
     "pieces.blank.grain_axis": "the axis of the piece along which the grain runs",
     "pieces.blank.glue_lines_z_mm": "heights of the glue lines above the blank's underside",
     "pieces.wish.first_up": "the side of this piece that shall be up first, whatever [wish] says: +z or -z",
+    "pieces.stages.after": "the number of the placement that this comes after; 0: before the first",
+    "pieces.stages.kind": "saw, drill, rest, sand or other",
+    "pieces.stages.words": "what is done, as it is to be read at the bench",
+    "pieces.stages.hours": "how long it takes or rests; 0: not told",
     "pieces.wish.forbid_sides": "sides of this piece that shall never be up, besides those of [wish]",
     # settings
     "settings.wall_allowance_mm": "wood left on walls by roughing",

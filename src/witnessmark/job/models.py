@@ -163,6 +163,15 @@ class PieceWish(Model):
     forbid_sides: tuple[str, ...] = ()
 
 
+class Stage(Model):
+    """Work that is not the router's, in its place between the placements; ``after`` 0: before the first."""
+
+    after: int = Field(default=0, ge=0)
+    kind: Literal["saw", "drill", "rest", "sand", "other"] = "other"
+    words: str
+    hours: float = Field(default=0.0, ge=0.0, le=2000.0)
+
+
 class PieceSpec(Model):
     """A piece to make: its shape file (relative to the job folder), its blank, and what is wished of it alone."""
 
@@ -172,6 +181,7 @@ class PieceSpec(Model):
     shape_unit: Literal["mm", "cm", "m", "inch"] | None = None
     thickness_mm: PositiveMm | None = None  # of the piece, where the shape is an outline
     wish: PieceWish = PieceWish()
+    stages: tuple[Stage, ...] = ()
 
 
 class Settings(Model):

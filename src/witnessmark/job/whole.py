@@ -20,12 +20,22 @@ def written_whole(path: Path) -> Iterator[Path]:
             raise IsADirectoryError(errno.EISDIR, "a folder has this name")
         path.parent.mkdir(parents=True, exist_ok=True)
         yield beside
+        _onto_the_disk(beside)
         os.replace(beside, path)
     except OSError as error:
         raise not_written(path, error) from None
     finally:
         with suppress(OSError):
             beside.unlink(missing_ok=True)
+
+
+def _onto_the_disk(file: Path) -> None:
+    """Before it takes the old one's place: a power cut right after must not leave an empty file."""
+    handle = os.open(file, os.O_RDWR)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
 
 
 def not_written(path: Path, error: OSError) -> Refusal:

@@ -62,16 +62,26 @@ def _order(scenes: list[tuple[PiecePlan, list[Scene]]]) -> list[Page]:
     steps: list[Page] = []
     for plan, shown in scenes:
         piece = clean(plan.piece.name, 40)
-        layers = len(plan.piece.blank.glue_lines_z_mm) + 1
-        glue = f"Glue up the blank from {layers} layers, joints staggered, grain one way. " if layers > 1 else ""
-        steps.append(_step(f"{piece}: {glue}Plane it to size and mark it.", "marks page"))
+        steps.append(_step(f"{piece}: {' '.join(first_words(plan))}", "marks page"))
         for scene in shown:
             cuts = clean(scene.plan.cuts, 120)
             time = minutes(_minutes_of([scene]))
             step = _step(f"{piece}, placement {scene.number}: {cuts}", lying(scene.plan.placement), time)
             steps.append(step | {"colour": scene.colour})
-        steps.append(_step(f"{piece}: take it off the board, saw off the wood left standing, ease the edges.", ""))
+        steps.append(_step(f"{piece}: {' '.join(last_words())}", ""))
     return [step | {"number": number} for number, step in enumerate(steps, start=1)]
+
+
+def first_words(plan: PiecePlan) -> tuple[str, ...]:
+    """What is done with the boards before the blank comes to the machine."""
+    layers = len(plan.piece.blank.glue_lines_z_mm) + 1
+    glue = f"Glue up the blank from {layers} layers, joints staggered, grain one way."
+    return (*((glue,) if layers > 1 else ()), "Plane it to size and mark it.")
+
+
+def last_words() -> tuple[str, ...]:
+    """What is done when everything is cut."""
+    return ("take it off the board, saw off the wood left standing, ease the edges.",)
 
 
 def _minutes_of(scenes: list[Scene]) -> float:

@@ -170,7 +170,9 @@ def find(
         None,
         (),
     )
-    clear_files(workshop.folder.out_dir("corrected"), "*.nc")
+    for draft in drafts_of(workshop):
+        if draft.piece == plan.piece.name and draft.placement == placement:
+            clear_files(workshop.folder.out_dir("corrected"), draft.file)
     if not judged.agrees:
         return answer
     return _corrected(workshop, plan, place, answer, progress)

@@ -12,14 +12,14 @@ from pathlib import Path
 
 from witnessmark.job.errors import refuse
 from witnessmark.log.entries import EndEntry, PoseEntry, RunEntry, Step
-from witnessmark.program.fingerprint import stamped_of
 from witnessmark.program.part import first_moving, head, parts_of, tail
 from witnessmark.proof.running import Pose
 
 from .make import DraftFile
 from .workshop import Workshop
 
-NO_POSE: Pose = (0.0, 0.0, 0.0)
+NEXT_BLANK = "next blank"  # the stage that begins the same piece again
+REPLANNED = "planned again"  # and the one after which the plan is for the wood as it is
 
 
 @dataclass(frozen=True)
@@ -36,11 +36,16 @@ class Stopped:
         return f"{path.stem}-from-{self.line}{path.suffix}"
 
 
+def of_this_blank(steps: Sequence[Step], piece: str) -> list[Step]:
+    """The standing steps of a piece since its blank was begun, or planned again."""
+    own = [step for step in steps if step.piece == piece and step.stands]
+    begun = [k for k, step in enumerate(own) if step.kind == "stage" and step.what in (NEXT_BLANK, REPLANNED)]
+    return own[begun[-1] + 1 :] if begun else own
+
+
 def poses_of(steps: Sequence[Step], piece: str) -> dict[str, PoseEntry]:
     """Where the placements of a piece were found last."""
-    return {
-        step.placement: step.pose for step in steps if step.piece == piece and step.stands and step.pose is not None
-    }
+    return {step.placement: step.pose for step in of_this_blank(steps, piece) if step.pose is not None}
 
 
 def pose_of(entry: PoseEntry) -> Pose:
@@ -49,12 +54,9 @@ def pose_of(entry: PoseEntry) -> Pose:
 
 def runs_of(steps: Sequence[Step], piece: str) -> list[tuple[Step, RunEntry, EndEntry | None]]:
     """The runs of a piece in order, each with its end; None: it was started and nobody has said how it ended."""
-    ends = {step.end.run_id: step.end for step in steps if step.stands and step.end is not None}
-    return [
-        (step, step.run, ends.get(step.id))
-        for step in steps
-        if step.piece == piece and step.stands and step.run is not None
-    ]
+    own = of_this_blank(steps, piece)
+    ends = {step.end.run_id: step.end for step in own if step.end is not None}
+    return [(step, step.run, ends.get(step.id)) for step in own if step.run is not None]
 
 
 def folder_of(file: str, placement: str, planned: Sequence[DraftFile], found: Mapping[str, PoseEntry]) -> str:
@@ -134,10 +136,3 @@ def stops_of(
             stops[file] = stopped
             file, text = stopped.rest, rest_text(text, stopped)
     return stops
-
-
-def must_be_the_run(run: RunEntry, text: str) -> None:
-    """Refused where the program on disk is not the one that the log says was run."""
-    if run.fingerprint and stamped_of(text) not in (None, run.fingerprint):
-        what = f"is not the program that was run (it carried {run.fingerprint})"
-        raise refuse(run.file, what, "put that program back, or say what happened as a mishap")
