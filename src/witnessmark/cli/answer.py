@@ -378,6 +378,7 @@ _ANSWERS: dict[str, Callable[[argparse.Namespace], int]] = {
     "prove": _prove,
     "find": machine_side("find"),
     "restart": machine_side("restart"),
+    "mishap": machine_side("mishap"),
     "work": machine_side("work"),
     "log": machine_side("log"),
     "sheet": _sheet,

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import math
 from pathlib import Path
+from typing import Any
 
 from witnessmark.job.errors import Refusal, Trouble
 
@@ -62,6 +64,43 @@ def restart(asked: argparse.Namespace) -> int:
     else:
         print(found.words())
     return 0 if found.passed else 1
+
+
+def mishap(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs.mishap import mishap as computed
+
+    with progress_bar(asked.json) as progress:
+        found = computed(asked.folder, asked.piece, _happened(asked), progress)
+    if asked.json:
+        print_json(found.record())
+    else:
+        print(found.words())
+    return 0 if found.can_be_made else 1
+
+
+def _happened(asked: argparse.Namespace) -> Any:
+    from witnessmark.verbs.mishap import Happened
+
+    x, y = typed("--off", asked.off, 2, signed=True) if asked.off else (0.0, 0.0)
+    if bool(asked.start) != bool(asked.to):
+        raise Refusal(Trouble("--from, --to", "one of them is missing", ("give both corners",)))
+    box: Any = None
+    gouge: Any = None
+    if asked.depth and asked.start:
+        (x0, y0), (x1, y1) = (typed(*end, 2, signed=True) for end in (("--from", asked.start), ("--to", asked.to)))
+        gouge = (x0, y0, x1, y1, typed("--depth", asked.depth, 1)[0])
+    elif asked.start:
+        low, high = (typed(*end, 3, signed=True) for end in (("--from", asked.start), ("--to", asked.to)))
+        box = (*low, *high)
+    return Happened(
+        program=asked.program or "",
+        line=max(0, asked.line),
+        off=(x, y, math.radians(asked.turned)),
+        lower_mm=typed("--lower", asked.lower, 1, signed=True)[0] if asked.lower else 0.0,
+        box_mm=box,
+        placement=asked.placement or "",
+        gouge_mm=gouge,
+    )
 
 
 def work(asked: argparse.Namespace) -> int:

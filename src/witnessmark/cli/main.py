@@ -75,6 +75,7 @@ def parser() -> argparse.ArgumentParser:
     alone.add_argument("--at", metavar="XxYxZ", help="where the shape's own zero lies in the program (default 0x0x0)")
     _find(verbs)
     _restart(verbs)
+    _mishap(verbs)
     _work(verbs)
     _log(verbs)
     _add_job_verb(verbs, "sheet", "make the bench sheet (PDF)")
@@ -108,6 +109,31 @@ def _restart(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-ar
     restart.add_argument("--program", required=True, metavar="FILE", help="the program that stopped")
     line = "the last line that was surely reached, as the controller showed it; it is done once more"
     restart.add_argument("--line", required=True, type=int, metavar="N", help=line)
+
+
+def _mishap(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
+    words = "it slipped, was set wrong or is gouged: what is left of the blank, and what can still be made of it"
+    mishap = _add_job_verb(verbs, "mishap", words)
+    mishap.add_argument("--piece", metavar="NAME", help="the piece, where the job has several")
+    wrong = mishap.add_argument_group("a program that ran wrong")
+    wrong.add_argument("--program", metavar="FILE", help="the program")
+    wrong.add_argument(
+        "--line", type=int, default=0, metavar="N", help="it was stopped after this line (default: no)"
+    )
+    wrong.add_argument(
+        "--off", metavar="XxY", help="how far the work lay from where it should, in the machine's x, y"
+    )
+    wrong.add_argument(
+        "--turned", type=float, default=0.0, metavar="DEG", help="by how much it was turned, from above"
+    )
+    wrong.add_argument("--lower", metavar="LENGTH", help="how much too low the cutter was touched off")
+    gone = mishap.add_argument_group("wood that is gone")
+    gone.add_argument(
+        "--from", dest="start", metavar="XxYxZ", help="lowest corner of a box, in the drawn piece's x, y, z"
+    )
+    gone.add_argument("--to", metavar="XxYxZ", help="its highest corner")
+    gone.add_argument("--depth", metavar="LENGTH", help="or: how deep; --from and --to are then the machine's XxY")
+    gone.add_argument("--placement", metavar="NAME", help="the placement it lies in, for --depth")
 
 
 def _work(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]

@@ -85,6 +85,7 @@ MEASURE: dict[str, str] = {
     "pieces.blank.size_x_mm": "length of the blank along the piece's x, by rule",
     "pieces.blank.size_y_mm": "width of the blank along the piece's y, by rule",
     "pieces.blank.size_z_mm": "thickness of the blank, by caliper at the four corners: the least",
+    "pieces.blank.corner_mm": "x, y, z of the blank's lowest corner in the model; left out: the piece in its middle",
     "pieces.blank.below_mm": "how much of the blank lies below the piece's lowest point",
     "pieces.blank.species": "the wood",
     "pieces.blank.grain_axis": "the axis of the piece along which the grain runs",

@@ -154,6 +154,7 @@ class Blank(Model):
     species: str = "cherry, black"
     grain_axis: Literal["x", "y", "z"] = "x"
     glue_lines_z_mm: tuple[Mm, ...] = ()
+    corner_mm: tuple[Mm, Mm, Mm] | None = None  # its lowest corner, piece frame; None: the piece lies in its middle
 
 
 class PieceWish(Model):

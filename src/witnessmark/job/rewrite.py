@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, MutableMapping
-from typing import Any
+from typing import Any, get_args
 
 import tomlkit
 from pydantic import BaseModel
@@ -38,7 +38,7 @@ def _fill(table: Any, model: BaseModel, key: str) -> None:
         value = getattr(model, name)
         if isinstance(value, BaseModel) or _is_rows(value):
             tables.append((name, value))
-        elif value is not None:
+        elif value is not None and not _is_no_rows(model, name):
             measure = how_to_measure(f"{key}{name}")
             if measure:
                 table.add(tomlkit.comment(measure))
@@ -48,6 +48,14 @@ def _fill(table: Any, model: BaseModel, key: str) -> None:
             table.add(name, _table(value, f"{key}{name}."))
         else:
             table.add(name, _rows(value, f"{key}{name}."))
+
+
+def _is_no_rows(model: BaseModel, name: str) -> bool:
+    """Tables of which there are none yet: an empty list in their place would keep them from being added."""
+    parts = get_args(type(model).model_fields[name].annotation)
+    return (
+        getattr(model, name) == () and bool(parts) and isinstance(parts[0], type) and issubclass(parts[0], BaseModel)
+    )
 
 
 def _is_rows(value: object) -> bool:

@@ -31,12 +31,15 @@ class BlankBox:
 
 
 def blank_box(blank: Blank, piece_lower_mm: Floats, piece_upper_mm: Floats) -> BlankBox:
-    """The blank round the piece: centred in x and y, ``below_mm`` of it beneath the piece."""
+    """The blank round the piece: centred in x and y with ``below_mm`` of it beneath, or where its corner is said."""
+    size = np.array([blank.size_x_mm, blank.size_y_mm, blank.size_z_mm])
+    if blank.corner_mm is not None:
+        corner = np.array(blank.corner_mm)
+        return BlankBox(corner, corner + size)
     middle = np.round((piece_lower_mm + piece_upper_mm) / 2, 2)  # facets of a curve do not shift the blank
-    half = np.array([blank.size_x_mm / 2, blank.size_y_mm / 2])
-    z_from_mm = piece_lower_mm[2] - blank.below_mm
-    lower = np.array([middle[0] - half[0], middle[1] - half[1], z_from_mm])
-    return BlankBox(lower, lower + np.array([blank.size_x_mm, blank.size_y_mm, blank.size_z_mm]))
+    half = size / 2
+    lower = np.array([middle[0] - half[0], middle[1] - half[1], piece_lower_mm[2] - blank.below_mm])
+    return BlankBox(lower, lower + size)
 
 
 def shift_steps(

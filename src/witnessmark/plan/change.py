@@ -232,7 +232,7 @@ def _smaller_blank(job: Job, spec: PieceSpec, less_mm: float) -> Variant | None:
     x_mm, y_mm = blank.size_x_mm - less_mm, blank.size_y_mm - less_mm
     if min(x_mm, y_mm) <= 1.0:
         return None
-    smaller = blank.model_copy(update={"size_x_mm": x_mm, "size_y_mm": y_mm})
+    smaller = blank.model_copy(update={"size_x_mm": x_mm, "size_y_mm": y_mm, "corner_mm": None})
     words = f"saw the blank {less_mm:.0f} mm smaller along x and y ({x_mm:.0f} x {y_mm:.0f} mm)"
     return words, job, spec.model_copy(update={"blank": smaller})
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from witnessmark.field.columns import Columns
 from witnessmark.job.models import Job, PieceSpec
 from witnessmark.job.placement import Placement, Rectangle, Touch, rectangle_of
 from witnessmark.path.request import Pocket
@@ -27,7 +28,7 @@ from .touch_off import touch_off_spot
 from .touches import FINDER_MM, blank_edges, choose_touches, expected_step_mm, fixes_pose, walls_cut
 from .unreached import change_notes, hidden_notes, narrow_notes
 from .wish import keep_to_wish
-from .wood import plan_margin_mm, whole_blank
+from .wood import as_it_is, plan_margin_mm, whole_blank
 
 Progress = Callable[[str, float], None]
 
@@ -36,8 +37,10 @@ def silent(_what: str, _done_ratio: float) -> None:
     """No progress shown."""
 
 
-def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = silent) -> PiecePlan:
-    """Plan one piece; a refusal says what cannot be set up at all."""
+def plan_piece(
+    job: Job, spec: PieceSpec, piece: Solid, progress: Progress = silent, stock: Columns | None = None
+) -> PiecePlan:
+    """Plan one piece; a refusal says what cannot be set up at all. ``stock``: what is left of the blank."""
     progress(f"{spec.name}: sides, shifts, seams", 0.0)
     layout = layout_of(job, spec, piece)
     must_cut_something(job, spec, piece, layout)
@@ -45,7 +48,7 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
     main = reachable(main_cutter(job), job.machine, job.settings)
     finishing = [reachable(cutter, job.machine, job.settings) for cutter in finishing_cutters(job)]
     held = bridges_for(job, piece, layout)
-    columns = whole_blank(layout.box, job.settings.plan_pitch_mm, plan_margin_mm(job))
+    columns = as_it_is(whole_blank(layout.box, job.settings.plan_pitch_mm, plan_margin_mm(job)), stock)
     steps: list[PlacementPlan] = []
     known: list[Touch] = []
     left: list[Land] = []
@@ -62,7 +65,7 @@ def plan_piece(job: Job, spec: PieceSpec, piece: Solid, progress: Progress = sil
             result = replace(result, top_before=top, top_after=np.minimum(top, result.top_after))
             place = _with_touch_off(job, found.named(str(number)), layout)
             lands = _lands(job, place, piece, layout, main, chosen.placements[k + 1 :], left)
-            if number > 1:
+            if number > 1 or stock is not None:  # what is cut already was not cut from this plan
                 place = _with_touches(job, place, piece, layout, known)
             pockets = tuple(p for land in lands for p in land.pockets(float(layout.box.size_mm[2])))
             step = replace(

@@ -27,7 +27,7 @@ from .holes import drilled
 from .model import PiecePlan, PlacementPlan, ProgramInfo
 from .rehearsal import Rehearsal, corner_within, mistakes, rehearsal_spot, seen_cut
 from .spindle import main_cutter, reachable
-from .wood import plan_margin_mm, whole_blank
+from .wood import as_it_is, plan_margin_mm, whole_blank
 
 Progress = Callable[[str, float], None]
 
@@ -48,12 +48,16 @@ def silent(_what: str, _done_ratio: float) -> None:
 
 
 def write_drafts(
-    job: Job, plan: PiecePlan, piece: Solid, progress: Progress = silent
+    job: Job, plan: PiecePlan, piece: Solid, progress: Progress = silent, stock: Columns | None = None
 ) -> tuple[PiecePlan, tuple[Draft, ...]]:
-    """Make the paths of every placement in turn, each from the wood the one before leaves, and write them."""
+    """Make the paths of every placement in turn, each from the wood the one before leaves, and write them.
+
+    ``stock``: what is left of the blank, where it is not whole.
+    """
     box = blank_box(plan.piece.blank, *piece.bounds_mm)
-    columns = whole_blank(box, job.settings.plan_pitch_mm, plan_margin_mm(job))
-    fullest = whole_blank(box, job.settings.plan_pitch_mm, plan_margin_mm(job), rim_cells=1)
+    pitch_mm, margin_mm = job.settings.plan_pitch_mm, plan_margin_mm(job)
+    columns = as_it_is(whole_blank(box, pitch_mm, margin_mm), stock)
+    fullest = as_it_is(whole_blank(box, pitch_mm, margin_mm, rim_cells=1), stock, widest=True)
     drafts: list[Draft] = []
     steps, notes = [], []
     kept = [note for note in plan.notes if not note.startswith("placement ")]  # those of an earlier run go

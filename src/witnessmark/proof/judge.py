@@ -116,12 +116,13 @@ def watch(
     cutters: Sequence[Cutter],
     placements: Mapping[str, Placement],
     settings: Settings,
+    poses: Mapping[str, Pose] | None = None,
 ) -> Watched:
     """All that can be told of programs without knowing what is to be made; arguments and refusals as in ``prove``."""
     _check(programs, columns, cutters, placements, "proof")
     trial = _Trial(columns, machine, settings, cutters)
     del columns
-    trial.run_all(programs, placements, {}, silent, "")
+    trial.run_all(programs, placements, poses or {}, silent, "")
     return Watched(ranked(trial.findings), trial.wood.in_piece_frame(), tuple(trial.rows))
 
 

@@ -69,7 +69,8 @@ def _serve(folder: Path, piece: str, out: IO[bytes]) -> None:
         plans = load_plans(workshop.job, workshop.folder.out("plan.toml"), workshop.folder.out_dir("fields"))
         (planned,) = (plan for plan in plans if plan.piece.name == piece)
         solid = workshop.solids[piece]
-        say("done", write_drafts(workshop.job, planned, solid, lambda words, ratio: say("progress", words, ratio)))
+        stock = workshop.stock(piece)
+        say("done", write_drafts(workshop.job, planned, solid, lambda *message: say("progress", *message), stock))
     except Refusal as refusal:
         say("refused", refusal)
 

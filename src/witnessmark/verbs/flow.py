@@ -192,7 +192,7 @@ def _placement_tasks(
         path = bench.workshop.folder.out("programs", own.file)
         rehearsed = (name, "rehearsed", "") in done
         listed.append(Task(piece, name, "rehearsed", "", f"{head}: rehearse", tuple(words), rehearsed, path=path))
-    if number > 1 and len(step.placement.touches) >= 3:
+    if len(step.placement.touches) >= 3:
         listed += _finding(bench, plan, step, done, again)
     return listed + _programs(bench, plan, step, page, steps, factor)
 

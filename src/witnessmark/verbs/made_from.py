@@ -15,6 +15,7 @@ from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.files import JOB_FILE
 from witnessmark.job.whole import write_text_whole
 
+from .as_is import file_of
 from .workshop import Workshop
 
 PLANNED_FROM = "planned-from.json"
@@ -45,6 +46,8 @@ def made_from(workshop: Workshop) -> MadeFrom:
     job = workshop.job.model_dump(mode="json")
     tables = {key: _digest(json.dumps(value, sort_keys=True).encode()) for key, value in job.items()}
     files = sorted({spec.shape for spec in workshop.job.pieces})
+    root = workshop.folder.root
+    files += [str(file_of(root, piece).relative_to(root)) for piece in workshop.as_is]
     return MadeFrom(tables, {file: _digest((workshop.folder.root / file).read_bytes()) for file in files})
 
 

@@ -40,7 +40,10 @@ def plan(folder: Path | str, progress: Progress = silent, solids: bool = False) 
     """
     workshop = open_workshop(folder)
     made = made_from(workshop)
-    plans = [plan_piece(workshop.job, spec, workshop.solids[spec.name], progress) for spec in workshop.job.pieces]
+    plans = [
+        plan_piece(workshop.job, spec, workshop.solids[spec.name], progress, workshop.stock(spec.name))
+        for spec in workshop.job.pieces
+    ]
     _keep_plans(workshop, plans)
     keep(made, workshop.folder.out(PLANNED_FROM))  # last: a plan half-kept is not taken for one of the job as it is
     _clear_programs(workshop)
@@ -79,7 +82,8 @@ def _written(workshop: Workshop, plans: list[PiecePlan], progress: Progress) -> 
     """Every piece's programs, in order: the piece with the largest blank here, each other in a process of its own."""
 
     def here(planned: PiecePlan) -> Written:
-        return write_drafts(workshop.job, planned, workshop.solids[planned.piece.name], progress)
+        name = planned.piece.name
+        return write_drafts(workshop.job, planned, workshop.solids[name], progress, workshop.stock(name))
 
     def elsewhere(planned: PiecePlan) -> Written:
         try:

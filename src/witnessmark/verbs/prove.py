@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from witnessmark.field.columns import Columns
 from witnessmark.field.give_back import give_back
 from witnessmark.field.threads import side_by_side
 from witnessmark.job.checks import proof_pitch_troubles
@@ -13,10 +14,10 @@ from witnessmark.job.errors import Refusal
 from witnessmark.job.models import Job
 from witnessmark.job.names import file_stem
 from witnessmark.job.whole import write_text_whole
-from witnessmark.plan.candidates import blank_box
+from witnessmark.plan.candidates import BlankBox, blank_box
 from witnessmark.plan.model import Eased, PiecePlan
 from witnessmark.plan.store import load_plans, save_tables
-from witnessmark.plan.wood import whole_blank
+from witnessmark.plan.wood import as_it_is, whole_blank
 from witnessmark.program.fingerprint import fingerprint, stamped
 from witnessmark.proof.judge import prove as judge
 from witnessmark.proof.missing import Planned
@@ -133,13 +134,12 @@ def prove_piece(
     """The judge's verdict on one piece, from the whole blank on; ``poses`` by placement: where it lies."""
     job, solid = workshop.job, workshop.solids[plan.piece.name]
     box = blank_box(plan.piece.blank, *solid.bounds_mm)
-    pitch_mm = job.settings.proof_pitch_mm if pitch_mm is None else pitch_mm
     programs = [ProgramText(draft.file, draft.placement, draft.cutter, draft.text) for draft in drafts]
     placements = {step.placement.name: step.placement for step in plan.placements}
     planned = [Planned(info.file, info.placement, info.cutter) for step in plan.placements for info in step.programs]
     return judge(
         programs,
-        whole_blank(box, pitch_mm),
+        blank_wood(workshop, plan.piece.name, box, pitch_mm),
         solid,
         job.machine,
         job.cutters,
@@ -150,6 +150,15 @@ def prove_piece(
         poses=poses,
         planned=planned,
     )
+
+
+def blank_wood(workshop: Workshop, piece: str, box: BlankBox, pitch_mm: float | None) -> Columns:
+    """The blank before the first program: whole, or what is left of it; None: at the pitch of the job's proof."""
+    pitch_mm = workshop.job.settings.proof_pitch_mm if pitch_mm is None else pitch_mm
+    stock = workshop.stock(piece)
+    if stock is not None and abs(stock.grid.pitch_mm - pitch_mm) < 1e-9:
+        return stock
+    return as_it_is(whole_blank(box, pitch_mm), stock)
 
 
 def _keep_what_was_found(

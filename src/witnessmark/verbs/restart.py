@@ -65,6 +65,8 @@ def restart(folder: Path | str, program: str, line: int, progress: Progress = si
     Everything before the program in running order has run, what comes after it has not.
     Refused where nothing is left of it.
     """
+    if line < 1:
+        raise refuse(f"--line {line}", "is no line of a program", "name the last line that was surely reached")
     workshop = open_workshop(folder)
     must_be_as_planned(workshop)
     drafts = drafts_of(workshop)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
+from witnessmark.field.columns import Columns
 from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.files import load_job
 from witnessmark.job.models import Job, PieceSpec
@@ -13,6 +15,7 @@ from witnessmark.shapes.read import Reading, read_outline, read_solid
 from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.upright import upright
 
+from .as_is import AsIs, load_as_is
 from .folder import JobFolder
 
 OUTLINES = (".dxf", ".svg")
@@ -28,6 +31,11 @@ class Workshop:
     job: Job
     solids: dict[str, Solid]
     notes: tuple[str, ...]
+    as_is: Mapping[str, AsIs] = field(default_factory=dict)  # by piece: what is left of its blank, if it is not whole
+
+    def stock(self, piece: str) -> Columns | None:
+        """What is left of a piece's blank; None where it is whole."""
+        return self.as_is[piece].wood if piece in self.as_is else None
 
     def spec(self, piece: str) -> PieceSpec:
         return next(spec for spec in self.job.pieces if spec.name == piece)
@@ -50,7 +58,12 @@ def open_workshop(folder: Path | str) -> Workshop:
         notes.extend(f"{spec.name}: {note}" for note in said)
     if troubles:
         raise Refusal(*troubles)
-    return Workshop(JobFolder(root), job, solids, tuple(notes))
+    as_is = {spec.name: found for spec in job.pieces if (found := load_as_is(root, spec.name)) is not None}
+    if as_is:  # the piece is moved in what is left of its blank
+        pieces = tuple(as_is[spec.name].spec(spec) if spec.name in as_is else spec for spec in job.pieces)
+        job = job.model_copy(update={"pieces": pieces})
+        solids |= {piece: solids[piece].moved(found.move) for piece, found in as_is.items()}
+    return Workshop(JobFolder(root), job, solids, tuple(notes), as_is)
 
 
 def needs_mending(reading: Reading) -> bool:
