@@ -98,6 +98,7 @@ def test_plan_and_program(job: Path, capfd: Printed) -> None:
     assert all(step["programs"] == [] for step in planned["placements"])
     (programmed,) = alone(["program", str(job)], capfd)
     files = [info["file"] for step in programmed["placements"] for info in step["programs"]]
+    files += [step["rehearsal"] for step in programmed["placements"]]
     assert sorted(files) == sorted(path.name for path in (job / "out" / "drafts").glob("*.nc"))
 
 
@@ -113,7 +114,7 @@ def test_prove_that_passes(job: Path, capfd: Printed) -> None:
 @pytest.mark.parametrize("more", [[], ["--force"]])
 def test_prove_that_fails(job: Path, capfd: Printed, more: list[str]) -> None:
     """A failed proof is JSON as well, with the finding in it; status 1, by force or not."""
-    draft = sorted((job / "out" / "drafts").glob("*.nc"))[0]
+    draft = sorted((job / "out" / "drafts").glob("*-flat-6.nc"))[0]
     draft.write_text(draft.read_text(encoding="utf-8").replace(" M3\n", "\n"), encoding="utf-8")
     told = alone(["prove", str(job), *more], capfd, status=1)
     assert told["passed"] is False

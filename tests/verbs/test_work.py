@@ -7,6 +7,7 @@ import json
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 from two_sided_block import numbers_read, planned_block
 
@@ -37,6 +38,13 @@ def bench(job: Path) -> Bench:
     return open_bench(job)
 
 
+def numbers(bench: Bench) -> list[str]:
+    """What is typed for the second placement: four heights and every touch."""
+    place = bench.place_of("block", "2")
+    heights = [f"{place.stand.apply(np.array(touch.point_mm))[2]:.2f}" for touch in place.levels]
+    return [*heights, "", *(f"{n:.3f}" for n in numbers_read(place, POSE, STYLUS).values())]
+
+
 def now(bench: Bench, log: Log) -> Task:
     task = next_task(tasks(bench, log.steps()))
     assert task is not None
@@ -44,16 +52,26 @@ def now(bench: Bench, log: Log) -> Task:
 
 
 def to(bench: Bench, log: Log, kind: str, placement: str = "1") -> Task:
-    """Do everything before the next task of a kind."""
-    while not ((task := now(bench, log)).kind == kind and task.placement == placement):
+    """Do everything before the next task of a kind, heights and level aside."""
+    while True:
+        task = now(bench, log)
+        height = task.what == "level" or (task.touch is not None and task.touch.level)
+        if (task.kind, task.placement) == (kind, placement) and not height:
+            return task
         do(bench, log, task)
-    return task
 
 
 def do(bench: Bench, log: Log, task: Task) -> None:
     if task.kind == "read":
-        numbers = numbers_read(bench.place_of(task.piece, task.placement), POSE, STYLUS)
-        told.typed_reading(log, task, numbers[int(task.what)], STYLUS, 0.02)
+        assert task.touch is not None
+        if task.touch.level:
+            told.typed_reading(log, task, task.touch.at_mm[2], STYLUS, 0.02)
+            return
+        right = numbers_read(bench.place_of(task.piece, task.placement), POSE, STYLUS)
+        told.typed_reading(log, task, right[int(task.what)], STYLUS, 0.02)
+    elif task.kind == "found" and task.what == "level":
+        level = told.is_level(bench, log, task)
+        assert level is None or level.holds
     elif task.kind == "found":
         assert told.located(bench, log, task).passed
     elif task.kind == "run":
@@ -81,7 +99,7 @@ def test_the_whole_way_from_the_blank_to_the_piece(bench: Bench) -> None:
         assert own[:2] == ["mounted", "rehearsed"]
         assert own[-1] == "run"
     second = [kind for p, kind in done if p == "2"]
-    assert second.count("read") >= 6
+    assert second.count("read") >= 10  # heights and touches
     assert second.index("found") < second.index("run")
     found = next(step for step in steps if step.pose is not None)
     assert found.pose is not None
@@ -119,15 +137,51 @@ def test_stepping_back_undoes_one_step_at_a_time_to_the_very_beginning(bench: Be
         assert len(log.steps(everything=True)) == standing
 
 
+def test_heights_may_be_left_out_and_touches_may_not(bench: Bench) -> None:
+    with bench.log() as log:
+        while (task := now(bench, log)).kind != "read":
+            do(bench, log, task)
+        count = len(bench.place_of("block", "1").levels)
+        for _ in range(count):
+            told.left_out(log, now(bench, log))
+        assert now(bench, log).what == "level"
+        assert told.is_level(bench, log, now(bench, log)) is None
+        with pytest.raises(Refusal, match="is needed to find the work"):
+            told.left_out(log, to(bench, log, "read", "2"))
+
+
+def test_work_that_does_not_lie_level_waits_for_its_shim(bench: Bench) -> None:
+    with bench.log() as log:
+        while (task := now(bench, log)).what != "level":
+            if task.touch is not None:
+                low = 0.4 if "right" in task.touch.name else 0.0  # the right end lies 0.4 mm lower
+                told.typed_reading(log, task, task.touch.at_mm[2] - low, STYLUS, 0.02)
+            else:
+                do(bench, log, task)
+        found = told.is_level(bench, log, task)
+        assert found is not None
+        assert not found.holds
+        assert "under the front right corner" in found.words()
+        assert "under the back right corner" in found.words()
+        assert "left corner" not in found.words()
+        assert now(bench, log).what == "level"
+        for touch in ("L2", "L3"):
+            place = bench.place_of("block", "1")
+            height = float(place.stand.apply(np.array(place.levels[int(touch[1]) - 1].point_mm))[2])
+            told.typed_reading(log, task, height, STYLUS, 0.02, touch)
+        assert told.is_level(bench, log, task) is not None
+        assert now(bench, log).kind == "run"
+
+
 def test_a_wrong_number_is_named_and_can_be_read_again(bench: Bench) -> None:
     with bench.log() as log:
         task = to(bench, log, "found", "2")
         right = numbers_read(bench.place_of(task.piece, "2"), POSE, STYLUS)
-        told.typed_reading(log, task, right[3] + 1.0, STYLUS, 0.02, 3)
+        told.typed_reading(log, task, right[3] + 1.0, STYLUS, 0.02, "3")
         answer = told.located(bench, log, task)
         assert not answer.agreement.agrees
         assert now(bench, log).kind == "found"  # nothing is confirmed
-        told.typed_reading(log, task, right[3], STYLUS, 0.02, 3)
+        told.typed_reading(log, task, right[3], STYLUS, 0.02, "3")
         assert told.located(bench, log, task).passed
         assert now(bench, log).kind == "run"
 
@@ -189,15 +243,14 @@ def test_the_next_blank_in_a_kept_fixture_takes_one_reading(bench: Bench) -> Non
         task = to(bench, log, "mounted", "2")
         assert task.repeat
         told.confirm(log, task, "in the kept fixture")
-        to(bench, log, "read", "2")
-        read = now(bench, log)
+        read = to(bench, log, "read", "2")
         right = numbers_read(bench.place_of("block", "2"), POSE, STYLUS)[int(read.what)]
         told.typed_reading(log, read, right + 0.9, STYLUS, 0.02)
         off = told.repeats(bench, log, now(bench, log))
         assert not off.holds
         assert off.off_mm == pytest.approx(0.9, abs=1e-3)
         assert now(bench, log).kind == "found"
-        told.typed_reading(log, now(bench, log), right + 0.01, STYLUS, 0.02, int(read.what))
+        told.typed_reading(log, now(bench, log), right + 0.01, STYLUS, 0.02, read.what)
         assert told.repeats(bench, log, now(bench, log)).holds
         task = now(bench, log)
         assert task.kind == "run"
@@ -217,7 +270,8 @@ def at_the_terminal(monkeypatch: pytest.MonkeyPatch, *words: str) -> None:
 
 def test_at_the_terminal(bench: Bench, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     folder = str(bench.folder)
-    at_the_terminal(monkeypatch, "", "", "what?", "n it hums", "p one.jpg", "", "", "", "soon", "7.5", "l", "b", "q")
+    words = ["", "", "what?", "n it hums", "p one.jpg", "", *[""] * 5, "", "", "soon", "7.5", "l", "b", "q"]
+    at_the_terminal(monkeypatch, *words)
     assert main(["work", folder]) == 1
     said = capsys.readouterr().out
     assert "Not understood" in said
@@ -230,7 +284,7 @@ def test_at_the_terminal(bench: Bench, monkeypatch: pytest.MonkeyPatch, capsys: 
     assert main(["work", folder, "--json"]) == 0
     listed = json.loads(capsys.readouterr().out)
     assert [task["done"] for task in listed][:3] == [True, True, True]
-    assert listed[3]["running"]
+    assert listed[8]["running"]
     csv = bench.folder / "log.csv"
     assert main(["log", folder, "--everything", "--csv", str(csv)]) == 0
     said = capsys.readouterr().out
@@ -253,8 +307,7 @@ def test_stopping_and_finding_at_the_terminal(
     assert "run block-1-1-flat-6-from-150.nc" in said
     with bench.log() as log:
         to(bench, log, "read", "2")
-    numbers = numbers_read(bench.place_of("block", "2"), POSE, STYLUS)
-    at_the_terminal(monkeypatch, *[f"{number:.3f}" for number in numbers.values()], "", "q")
+    at_the_terminal(monkeypatch, *numbers(bench), "", "q")
     assert main(["work", str(bench.folder), "--stylus", "4"]) == 1
     said = capsys.readouterr().out
     assert "the work lies +0.8" in said

@@ -118,6 +118,7 @@ def _placement(step: Any) -> dict[str, Any]:
         "clearance_cm3": round(step.clearance_mm3 / 1000, 2),
         "removed_cm3": round(step.removed_mm3 / 1000, 2),
         "programs": [vars(program) for program in step.programs],
+        "rehearsal": None if step.rehearsal is None else step.rehearsal.file,
         "notes": place.notes,
     }
 

@@ -18,6 +18,9 @@ def find(asked: argparse.Namespace) -> int:
     from witnessmark.verbs.find import touches
 
     stylus_mm, sure_mm = typed("--stylus", asked.stylus, 1)[0], typed("--sure", asked.sure, 1)[0]
+    heights = _numbers("--height", asked.height)
+    if heights and not asked.read:
+        return _level(asked, heights, sure_mm)
     if not asked.read:
         listed = touches(asked.folder, asked.piece, asked.placement, stylus_mm)
         if asked.json:
@@ -26,11 +29,12 @@ def find(asked: argparse.Namespace) -> int:
         for touch in listed:
             x, y, z = touch.at_mm
             at = f"x {x:.3f} y {y:.3f} z {z:.2f}"
-            print(f"{touch.number:3d}  {touch.name}: read {touch.axis}; planned at {at} ({touch.known_from})")
+            number = f"L{touch.number}" if touch.level else f"{touch.number}"
+            print(f"{number:>3s}  {touch.name}: read {touch.axis}; planned at {at} ({touch.known_from})")
         return 0
     with progress_bar(asked.json) as progress:
         found = located(
-            asked.folder, asked.piece, asked.placement, _numbers(asked.read), stylus_mm, sure_mm, progress
+            asked.folder, asked.piece, asked.placement, _numbers("--read", asked.read), stylus_mm, sure_mm, progress
         )
     if asked.json:
         print_json(found.record())
@@ -39,18 +43,29 @@ def find(asked: argparse.Namespace) -> int:
     return 0 if found.passed else 1
 
 
-def _numbers(read: list[str]) -> dict[int, float]:
-    """What was read, by the touches' numbers: each ``N=VALUE``, the value as any length on the command line."""
+def _level(asked: argparse.Namespace, heights_mm: dict[int, float], sure_mm: float) -> int:
+    from witnessmark.verbs.level import level
+
+    found = level(asked.folder, asked.piece, asked.placement, heights_mm, sure_mm)
+    if asked.json:
+        print_json(vars(found) | {"holds": found.holds})
+    else:
+        print(f"placement {asked.placement}: {found.words()}")
+    return 0 if found.holds else 1
+
+
+def _numbers(option: str, read: list[str]) -> dict[int, float]:
+    """What was read, by number: each ``N=VALUE``, the value as any length on the command line."""
     numbers: dict[int, float] = {}
     for words in read:
         number, sign, value = words.partition("=")
         if not sign or not number.strip().isdigit():
             raise Refusal(
-                Trouble(f"--read {words[:40]}", "is no N=VALUE", ("name the touch by its number: 3=101.42",))
+                Trouble(f"{option} {words[:40]}", "is no N=VALUE", ("name the place by its number: 3=101.42",))
             )
         if int(number) in numbers:
-            raise Refusal(Trouble(f"--read {words[:40]}", "is the second for that touch", ("give each once",)))
-        numbers[int(number)] = typed(f"--read {words[:40]}", value, 1, signed=True)[0]
+            raise Refusal(Trouble(f"{option} {words[:40]}", "is the second for that place", ("give each once",)))
+        numbers[int(number)] = typed(f"{option} {words[:40]}", value, 1, signed=True)[0]
     return numbers
 
 

@@ -99,6 +99,13 @@ def _find(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
         help="what the machine says at touch N (its x or y, as listed without --read); once for each touch",
     )
     find.add_argument(
+        "--height",
+        action="append",
+        default=[],
+        metavar="N=VALUE",
+        help="the height at level place N, above the face it lies on; once for each place",
+    )
+    find.add_argument(
         "--sure", metavar="LENGTH", default="0.02", help="standard uncertainty of a reading (default 0.02 mm)"
     )
 

@@ -21,8 +21,8 @@ HELP = {
     "mounted": "Enter: it is mounted",
     "stage": "Enter: it is done",
     "rehearsed": "Enter: every stop looked as it should",
-    "read": "the number that the machine shows",
-    "found": "Enter: work it out   N=VALUE: touch N read again",
+    "read": "the number that the machine shows   (Enter: a height is left out)",
+    "found": "Enter: work it out   N=VALUE (LN=VALUE for a height): N read again",
     "run": "Enter: it is started",
     "running": "Enter: it ran to its end   s LINE: it stopped; the last line that was surely reached",
 }
@@ -140,26 +140,31 @@ class Work:
             confirm(self.log, task, "", self.taken_photographs())
 
     def read(self, task: Any, words: str) -> None:
-        from witnessmark.verbs.told import reading_u_mm, typed_reading
+        from witnessmark.verbs.told import left_out, reading_u_mm, typed_reading
 
         if not words:
-            self.not_understood(task)
+            left_out(self.log, task)
             return
         value_mm = typed(f"touch {task.what}", words, 1, signed=True)[0]
-        if not self.stylus_mm:
+        if not task.touch.level and not self.stylus():
             self.stylus_mm = typed("stylus", self.terminal.line("diameter of the stylus or edge finder: "), 1)[0]
         typed_reading(self.log, task, value_mm, self.stylus_mm, reading_u_mm(self.log.steps()))
 
     def find(self, task: Any, words: str) -> None:
-        from witnessmark.verbs.told import located, reading_u_mm, repeats, typed_reading
+        from witnessmark.verbs.flow import LEVEL
+        from witnessmark.verbs.told import is_level, located, reading_u_mm, repeats, typed_reading
 
         if words:
             number, sign, value = words.partition("=")
-            if not sign or not number.strip().isdigit():
+            number = number.strip().upper()
+            if not sign or not number.removeprefix("L").isdigit() or number.startswith("L") != (task.what == LEVEL):
                 self.not_understood(task)
                 return
             value_mm = typed(f"touch {number}", value, 1, signed=True)[0]
-            typed_reading(self.log, task, value_mm, self.stylus(), reading_u_mm(self.log.steps()), int(number))
+            typed_reading(self.log, task, value_mm, self.stylus(), reading_u_mm(self.log.steps()), number)
+        elif task.what == LEVEL:
+            found = is_level(self.bench, self.log, task)
+            self.terminal.say("No height was read." if found is None else found.words())
         elif task.repeat:
             self.terminal.say(repeats(self.bench, self.log, task).words())
         else:

@@ -77,6 +77,7 @@ class Placement:
     holds: tuple[Hold, ...] = ()
     obstacles: tuple[Obstacle, ...] = ()
     touches: tuple[Touch, ...] = ()
+    levels: tuple[Touch, ...] = ()  # lands whose heights tell whether it lies level
     bridges: tuple[Bridge, ...] = ()
     touch_off_mm: tuple[float, float] | None = None
     touch_off_block_mm: float = 0.0  # height of the setting block under the tip; 0: on the supporting face itself

@@ -19,6 +19,7 @@ from .choose import choose
 from .evaluate import Evaluation, with_pockets
 from .forbidden import forbidden_notes
 from .lands import Land, Waste, faces_of, lands_for
+from .levels import with_levels
 from .loose import loose_notes
 from .model import COUNTED, PiecePlan, PlacementPlan
 from .nothing import must_cut_something, side_notes
@@ -65,6 +66,7 @@ def plan_piece(
             result = replace(result, top_before=top, top_after=np.minimum(top, result.top_after))
             place = _with_touch_off(job, found.named(str(number)), layout)
             lands = _lands(job, place, piece, layout, main, chosen.placements[k + 1 :], left)
+            place = with_levels(place, top, result.grid, float(layout.box.size_mm[2]), _window_mm(job, place))
             if number > 1 or stock is not None:  # what is cut already was not cut from this plan
                 place = _with_touches(job, place, piece, layout, known)
             pockets = tuple(p for land in lands for p in land.pockets(float(layout.box.size_mm[2])))
@@ -119,9 +121,13 @@ def _lands(
     return lands_for(waste, next_window)
 
 
-def _with_touches(job: Job, place: Placement, piece: Solid, layout: Layout, known: list[Touch]) -> Placement:
+def _window_mm(job: Job, place: Placement) -> Rectangle:
     machine = job.machine
-    window = place.window_mm(machine.travel_x_mm, machine.travel_y_mm, job.settings.travel_slack_mm)
+    return place.window_mm(machine.travel_x_mm, machine.travel_y_mm, job.settings.travel_slack_mm)
+
+
+def _with_touches(job: Job, place: Placement, piece: Solid, layout: Layout, known: list[Touch]) -> Placement:
+    window = _window_mm(job, place)
     blank_mm = rectangle_of(place.holds[0].outline_mm)
     edges = blank_edges(place, blank_mm, float(layout.box.size_mm[2]), window)
     touches = choose_touches(place, window, [*known, *edges], piece)

@@ -124,7 +124,8 @@ def _step_table(step: PlacementPlan) -> dict[str, Any]:
         "holds": [{"kind": h.kind, "outline_mm": [list(p) for p in h.outline_mm]} for h in place.holds],
         "bridges": [asdict(b) | {"outline_mm": [list(p) for p in b.outline_mm]} for b in place.bridges],
         "obstacles": [asdict(o) | {"outline_mm": [list(p) for p in o.outline_mm]} for o in place.obstacles],
-        "touches": [asdict(t) | {"point_mm": list(t.point_mm), "normal": list(t.normal)} for t in place.touches],
+        "touches": [_touch_table(touch) for touch in place.touches],
+        "levels": [_touch_table(touch) for touch in place.levels],
         "programs": [asdict(p) for p in step.programs],
         "pockets": [asdict(p) | {"outline_mm": [list(q) for q in p.outline_mm]} for p in step.pockets],
     }
@@ -138,6 +139,14 @@ def _step_table(step: PlacementPlan) -> dict[str, Any]:
         table["touch_off_mm"] = list(place.touch_off_mm)
         table["touch_off_block_mm"] = place.touch_off_block_mm
     return table
+
+
+def _touch_table(touch: Touch) -> dict[str, Any]:
+    return asdict(touch) | {"point_mm": list(touch.point_mm), "normal": list(touch.normal)}
+
+
+def _read_touch(t: dict[str, Any]) -> Touch:
+    return Touch(t["name"], t["kind"], _three(t["point_mm"]), _three(t["normal"]), t["known_from"])
 
 
 def _rehearsal_table(rehearsal: Rehearsal) -> dict[str, Any]:
@@ -175,10 +184,8 @@ def _read_step(piece: str, table: dict[str, Any], fields_dir: Path | None) -> Pl
         obstacles=tuple(
             Obstacle(o["name"], _outline(o["outline_mm"]), o["z_from_mm"], o["z_to_mm"]) for o in table["obstacles"]
         ),
-        touches=tuple(
-            Touch(t["name"], t["kind"], _three(t["point_mm"]), _three(t["normal"]), t["known_from"])
-            for t in table["touches"]
-        ),
+        touches=tuple(_read_touch(touch) for touch in table["touches"]),
+        levels=tuple(_read_touch(touch) for touch in table.get("levels", [])),
         touch_off_mm=(touch_off[0], touch_off[1]) if touch_off else None,
         touch_off_block_mm=table.get("touch_off_block_mm", 0.0),
         through_z_mm=table["through_z_mm"],

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
+from witnessmark.job.placement import Placement
 from witnessmark.plan.model import PiecePlan
 from witnessmark.plan.rehearsal import PLAY_MM, Rehearsal, Sight
 from witnessmark.program.rehearse import CARD_MM, FIRST_MM
@@ -16,11 +19,11 @@ Page = dict[str, Any]
 
 def rehearsal_pages(plan: PiecePlan) -> list[Page]:
     """One row for each placement that has a rehearsal."""
-    pages = []
-    for number, step in enumerate(plan.placements, 1):
-        if step.rehearsal is not None:
-            pages.append(_page(number, step.rehearsal))
-    return pages
+    return [
+        _page(number, step.rehearsal, level_words(step.placement))
+        for number, step in enumerate(plan.placements, 1)
+        if step.rehearsal is not None
+    ]
 
 
 def how_to() -> list[str]:
@@ -59,16 +62,26 @@ def stops(rehearsal: Rehearsal) -> str:
     return f"Stops over {' and over '.join(over)}." if over else ""
 
 
+def level_words(place: Placement) -> str:
+    """Where heights are read, and what they should be; '' where none can be."""
+    told = []
+    for number, touch in enumerate(place.levels, 1):
+        x, y, z = place.stand.apply(np.array(touch.point_mm)) + np.array([*place.shift_mm, 0.0])
+        told.append(f"L{number} x {mm(x, 0)} y {mm(y, 0)} z {mm(z, 2)}")
+    return f"Level if these heights are read: {', '.join(told)}." if told else ""
+
+
 def where(rehearsal: Rehearsal) -> str:
     x, y, z = rehearsal.at_mm
     return f"{rehearsal.land}, x {mm(x)} y {mm(y)} z {mm(z)}"
 
 
-def _page(number: int, rehearsal: Rehearsal) -> Page:
+def _page(number: int, rehearsal: Rehearsal, level: str) -> Page:
     return {
         "number": number,
         "file": clean(rehearsal.file, 80),
         "where": clean(where(rehearsal), 120),
+        "level": clean(level, 200),
         "stops": clean(stops(rehearsal), 200),
         "sights": [{"mistake": clean(s.mistake, 80), "seen": seen(s)} for s in rehearsal.sights],
     }

@@ -11,27 +11,32 @@ from typing import Any
 import numpy as np
 
 from witnessmark.job.errors import refuse
-from witnessmark.job.placement import Placement
+from witnessmark.job.names import file_stem
+from witnessmark.job.placement import Placement, rectangle_of
 from witnessmark.job.whole import write_text_whole
 from witnessmark.locate.blunder import Agreement, agreement
+from witnessmark.locate.level import Level
 from witnessmark.locate.mismatch import greatest_step_mm, joined_covariance
 from witnessmark.locate.outline import outline_places
 from witnessmark.locate.pose import Located, located
 from witnessmark.locate.readings import Rows, rows_of
+from witnessmark.locate.tap import Tap, taps
 from witnessmark.locate.typed import READ_U_MM, STEP_U_MM, axis_of, expected_mm, readings_of
 from witnessmark.plan.model import PiecePlan
-from witnessmark.plan.store import load_plans
 from witnessmark.program.correct import Pose, corrected
 from witnessmark.program.fingerprint import fingerprint, stamped
 from witnessmark.proof.report import summary_text
 from witnessmark.proof.verdict import Verdict
 from witnessmark.shapes.solid import Solid
+from witnessmark.sheet.steps import draw_steps
 
 from .folder import clear_files
+from .level import level_of
 from .made_from import must_be_as_planned
 from .make import DraftFile, drafts_of, silent
+from .placed import placed
 from .prove import Progress, prove_piece
-from .workshop import Workshop, open_workshop
+from .workshop import Workshop
 
 FARTHEST_MM, MOST_TURN_RAD = 50.0, math.radians(10.0)
 WEAK_RATIO = 30.0  # the worst known direction this much worse than the best: say so
@@ -46,6 +51,7 @@ class Expected:
     axis: str
     at_mm: tuple[float, float, float]
     known_from: str
+    level: bool = False  # a height, numbered apart
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,6 +67,9 @@ class FindAnswer:
     tolerance_mm: float
     verdict: Verdict | None
     files: tuple[Path, ...]
+    level: Level | None = None
+    taps: tuple[Tap, ...] = ()
+    picture: Path | None = None
 
     @property
     def passed(self) -> bool:
@@ -92,6 +101,16 @@ class FindAnswer:
             f"  step to expect where this placement meets another: at most {self.step_mm:.3f} mm in 95 of 100 cases "
             f"(tolerance {self.tolerance_mm:g}){beyond}"
         )
+        if self.taps:
+            lines.append(
+                f"  to move the work instead: push {', '.join(tap.words() for tap in self.taps)}; then read again"
+            )
+        if self.picture is not None:
+            lines.append(f"  where the steps are to be expected: {self.picture}")
+        if self.level is not None:
+            lines.append(f"  {self.level.words()}")
+        if self.level is not None and not self.level.holds:
+            lines.append("  no program is corrected before it lies level")
         if self.passed:
             lines += [f"  corrected and proven: {path}" for path in self.files]
         elif self.verdict is not None:
@@ -114,18 +133,23 @@ class FindAnswer:
             "suspects": [self.names[k] for k in self.agreement.suspects],
             "residuals_mm": {name: round(by, 5) for name, by in self.residuals_mm},
             "step_mm": round(self.step_mm, 4),
+            "level": None if self.level is None else vars(self.level) | {"holds": self.level.holds},
+            "taps": [vars(tap) for tap in self.taps],
+            "picture": None if self.picture is None else str(self.picture),
             "passed": self.passed,
             "programs": [str(path) for path in self.files],
         }
 
 
 def touches(folder: Path | str, piece: str | None, placement: str, stylus_mm: float) -> tuple[Expected, ...]:
-    """What to read in a placement, if the work lay as planned."""
-    place = _opened(folder, piece, placement)[2]
+    """What to read in a placement, if the work lay as planned: touches, then the heights of its level places."""
+    place = placed(folder, piece, placement)[2]
     found = []
     for number, touch in enumerate(place.touches, 1):
         at_mm = expected_mm(place, touch, stylus_mm / 2)
         found.append(Expected(number, touch.name, "xyz"[axis_of(place, touch)], at_mm, touch.known_from))
+    for number, touch in enumerate(place.levels, 1):
+        found.append(Expected(number, touch.name, "z", expected_mm(place, touch, 0.0), touch.known_from, True))
     return tuple(found)
 
 
@@ -137,6 +161,7 @@ def find(
     stylus_mm: float,
     read_u_mm: float = READ_U_MM,
     progress: Progress = silent,
+    heights_mm: Mapping[int, float] | None = None,
 ) -> FindAnswer:
     """Locate the work from typed numbers; where they agree, correct this placement's programs and prove them so.
 
@@ -145,7 +170,7 @@ def find(
     """
     if not stylus_mm > 0.0 or not read_u_mm > 0.0:
         raise refuse("find", "the stylus' diameter and the uncertainty of a reading are more than 0", "measure both")
-    workshop, plan, place = _opened(folder, piece, placement)
+    workshop, plan, place = placed(folder, piece, placement)
     must_be_as_planned(workshop)
     readings = [r for r in readings_of(place, typed_mm, stylus_mm / 2, read_u_mm) if r.kind != "land"]
     rows, centres = rows_of(readings)
@@ -173,7 +198,12 @@ def find(
     for draft in drafts_of(workshop):
         if draft.piece == plan.piece.name and draft.placement == placement:
             clear_files(workshop.folder.out_dir("corrected"), draft.file)
+    if heights_mm:
+        answer = replace(answer, level=level_of(workshop, plan, place, heights_mm, read_u_mm))
     if not judged.agrees:
+        return answer
+    answer = replace(answer, taps=_taps(place, found), picture=_picture(workshop, plan, place, answer))
+    if answer.level is not None and not answer.level.holds:
         return answer
     return _corrected(workshop, plan, place, answer, progress)
 
@@ -191,19 +221,17 @@ def _must_be_near(found: Located, placement: str) -> None:
         )
 
 
-def _opened(folder: Path | str, piece: str | None, placement: str) -> tuple[Workshop, PiecePlan, Placement]:
-    workshop = open_workshop(folder)
-    plans = load_plans(workshop.job, workshop.folder.out("plan.toml"), None)
-    names = [plan.piece.name for plan in plans]
-    if piece is None and len(plans) > 1:
-        raise refuse("find", f"the job has pieces {', '.join(names)}", "say which: --piece NAME")
-    own = [plan for plan in plans if piece is None or plan.piece.name == piece]
-    if not own:
-        raise refuse(f"--piece {piece}", "is not in the plan", f"name one of {', '.join(names)}")
-    places = {step.placement.name: step.placement for step in own[0].placements}
-    if placement not in places:
-        raise refuse(f"--placement {placement[:20]}", "is not in the plan", f"name one of {', '.join(places)}")
-    return workshop, own[0], places[placement]
+def _taps(place: Placement, found: Located) -> tuple[Tap, ...]:
+    dx, dy, turn = (float(v) for v in found.pose)
+    return taps(place, rectangle_of(place.holds[0].outline_mm), (dx, dy, turn)) if place.holds else ()
+
+
+def _picture(workshop: Workshop, plan: PiecePlan, place: Placement, answer: FindAnswer) -> Path | None:
+    """The steps to expect along the outline finished here; None where there is no outline."""
+    standing_piece = workshop.solids[plan.piece.name].moved(place.stand)
+    path = workshop.folder.out("pictures", f"{file_stem(plan.piece.name)}-{file_stem(place.name)}-steps.png")
+    covariance = joined_covariance(answer.found.covariance)
+    return draw_steps(place, standing_piece, covariance, answer.tolerance_mm, path)
 
 
 def _by_reading(rows: Rows, found: Located) -> tuple[tuple[str, float], ...]:

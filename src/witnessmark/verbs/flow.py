@@ -44,6 +44,7 @@ TaskKind = Literal["stage", "mounted", "rehearsed", "read", "found", "run"]
 HOLLOWED_RATIO = 0.25  # of the blank cut away by now: the wood moves (common practice, no source)
 REST_HOURS = 12.0
 KEPT_FIXTURE = "in the kept fixture"
+LEVEL = "level"  # what is found from heights
 
 
 @dataclass(frozen=True)
@@ -192,20 +193,42 @@ def _placement_tasks(
         path = bench.workshop.folder.out("programs", own.file)
         rehearsed = (name, "rehearsed", "") in done
         listed.append(Task(piece, name, "rehearsed", "", f"{head}: rehearse", tuple(words), rehearsed, path=path))
+    expected = touches(bench.folder, piece, name, _stylus_mm(done))
+    if step.placement.levels:
+        listed += _levelling(piece, name, [touch for touch in expected if touch.level], done)
     if len(step.placement.touches) >= 3:
-        listed += _finding(bench, plan, step, done, again)
+        listed += _finding(piece, name, [touch for touch in expected if not touch.level], done, again)
     return listed + _programs(bench, plan, step, page, steps, factor)
 
 
-def _finding(
-    bench: Bench, plan: PiecePlan, step: PlacementPlan, done: Mapping[tuple[str, str, str], Step], again: bool
+def _stylus_mm(done: Mapping[tuple[str, str, str], Step]) -> float:
+    """As it was typed last; 0 before."""
+    return next((s.readings[-1].stylus_mm for s in reversed(list(done.values())) if s.readings), 0.0)
+
+
+def _levelling(
+    piece: str, name: str, expected: Sequence[Expected], done: Mapping[tuple[str, str, str], Step]
 ) -> list[Task]:
-    piece, name = plan.piece.name, step.placement.name
+    """Heights, each of which may be left out, and what they say."""
+    head, level = f"{piece}, placement {name}", (name, "found", LEVEL) in done
+    listed = []
+    for touch in expected:
+        x, y, z = touch.at_mm
+        words = f"Height at the {touch.name}, near x {x:.0f} y {y:.0f}: should be z {z:.2f} ({touch.known_from})."
+        title = f"{head}: height {touch.number} of {len(expected)}"
+        what = f"L{touch.number}"
+        read = level or (name, "read", what) in done
+        listed.append(Task(piece, name, "read", what, title, (words,), read, touch=touch))
+    words = "From the heights: whether it lies level, and what to put under which corner if it does not."
+    return [*listed, Task(piece, name, "found", LEVEL, f"{head}: is it level?", (words,), level)]
+
+
+def _finding(
+    piece: str, name: str, expected: Sequence[Expected], done: Mapping[tuple[str, str, str], Step], again: bool
+) -> list[Task]:
     head = f"{piece}, placement {name}"
     found = (name, "found", "") in done
-    stylus_mm = next((s.readings[0].stylus_mm for s in reversed(list(done.values())) if s.readings), 0.0)
     listed = []
-    expected = touches(bench.folder, piece, name, stylus_mm)
     for touch in expected[:1] if again else expected:
         x, y, z = touch.at_mm
         words = f"Bring the stylus to the {touch.name} near x {x:.1f} y {y:.1f} z {z:.1f} ({touch.known_from})."

@@ -12,6 +12,7 @@ from datetime import datetime
 import numpy as np
 
 from witnessmark.job.errors import refuse
+from witnessmark.locate.level import Level
 from witnessmark.locate.repeat import Repeat, repeated
 from witnessmark.locate.typed import CUT_U_MM, READ_U_MM
 from witnessmark.log.book import Log
@@ -20,8 +21,9 @@ from witnessmark.log.lessons import reading_lesson
 from witnessmark.program.fingerprint import fingerprint, stamped_of
 
 from .find import FindAnswer, find
-from .flow import Bench, Task, last_found
+from .flow import LEVEL, Bench, Task, last_found
 from .history import NEXT_BLANK, of_this_blank
+from .level import level
 from .make import silent
 from .prove import Progress
 from .restart import RestartAnswer, restart
@@ -42,25 +44,50 @@ def note(log: Log, task: Task | None, words: str, photographs: Sequence[str] = (
     return log.confirm("remark", piece, placement, words, photographs=photographs)
 
 
-def typed_reading(
-    log: Log, task: Task, value_mm: float, stylus_mm: float, u_mm: float, number: int | None = None
-) -> Step:
+def typed_reading(log: Log, task: Task, value_mm: float, stylus_mm: float, u_mm: float, number: str = "") -> Step:
     """A number read at a touch; an earlier one of the same touch is taken back. ``number``: another touch's."""
-    touch = str(number) if number is not None else task.what
+    touch = number or task.what
     for step in of_this_blank(log.steps(), task.piece):
         if (step.placement, step.kind, step.what) == (task.placement, "read", touch):
             log.take_back(step.id)
-    entry = ReadingEntry(int(touch), f"touch {touch}", value_mm, stylus_mm, u_mm)
+    entry = ReadingEntry(int(touch.lstrip("L")), f"touch {touch}", value_mm, stylus_mm, u_mm)
     return log.confirm("read", task.piece, task.placement, touch, readings=[entry])
+
+
+def left_out(log: Log, task: Task) -> Step:
+    """A height that is not read."""
+    assert task.touch is not None
+    if not task.touch.level:
+        raise refuse(task.title, "is needed to find the work", "read it, or step back")
+    return log.confirm("read", task.piece, task.placement, task.what)
+
+
+def _read(log: Log, task: Task, level: bool) -> list[ReadingEntry]:
+    """What has been read in the placement of a task: heights, or touches."""
+    return [
+        step.readings[0]
+        for step in of_this_blank(log.steps(), task.piece)
+        if (step.placement, step.kind) == (task.placement, "read")
+        and step.readings
+        and step.what.startswith("L") == level
+    ]
+
+
+def is_level(bench: Bench, log: Log, task: Task) -> Level | None:
+    """From the heights read; confirmed if it lies level, or if none was read (None)."""
+    own = _read(log, task, level=True)
+    answer = None
+    if own:
+        heights = {entry.touch: entry.value_mm for entry in own}
+        answer = level(bench.folder, task.piece, task.placement, heights, max(entry.u_mm for entry in own))
+    if answer is None or answer.holds:
+        log.confirm("found", task.piece, task.placement, LEVEL)
+    return answer
 
 
 def located(bench: Bench, log: Log, task: Task, progress: Progress = silent) -> FindAnswer:
     """From the numbers typed: the work found, its programs corrected and proven; confirmed only if they pass."""
-    own = [
-        step.readings[0]
-        for step in of_this_blank(log.steps(), task.piece)
-        if (step.placement, step.kind) == (task.placement, "read")
-    ]
+    own = _read(log, task, level=False)
     if not own:
         raise refuse(f"placement {task.placement}", "nothing has been read yet", "read its touches first")
     numbers = {entry.touch: entry.value_mm for entry in own}
@@ -94,11 +121,7 @@ def repeats(bench: Bench, log: Log, task: Task) -> Repeat:
     """The next blank in a kept fixture: one reading against the last pose; confirmed only if it holds."""
     steps = log.steps()
     last = last_found(steps, task.piece, task.placement)
-    own = [
-        step.readings[0]
-        for step in of_this_blank(steps, task.piece)
-        if (step.placement, step.kind) == (task.placement, "read")
-    ]
+    own = _read(log, task, level=False)
     if last is None or last.pose is None or not own:
         raise refuse(f"placement {task.placement}", "there is no earlier blank to compare with", "read every touch")
     place, pose, read = bench.place_of(task.piece, task.placement), last.pose, own[-1]
