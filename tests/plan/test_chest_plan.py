@@ -195,8 +195,9 @@ def test_minutes_are_guessed_from_the_wood_until_programs_exist(box: Planned) ->
 def test_the_header_tells_the_minutes_of_its_own_program(box: Planned) -> None:
     """What the time model says of the text that is written stands in its header, and in the plan to a tenth."""
     infos = {info.file: info for step in box.plan.placements for info in step.programs}
-    assert len(box.drafts) == len(infos) == 4
-    for draft in box.drafts:
+    cutting = [draft for draft in box.drafts if draft.file in infos]
+    assert len(cutting) == len(infos) == 4
+    for draft in cutting:
         takes = minutes(read(draft.text), box.job.machine)
         assert value_of(draft.text, "minutes") == f"{takes.total_min:.0f}"
         assert infos[draft.file].minutes == round(takes.total_min, 1)
@@ -214,7 +215,7 @@ def test_one_changed_digit_is_another_fingerprint(box: Planned) -> None:
         start = program.index("(fingerprint:")
         line = range(start, program.index("\n", start))
         places = [k for k, c in enumerate(program) if c.isdigit() and k not in line]
-        for k in draw.sample(places, CHANGED_DIGITS):
+        for k in draw.sample(places, min(CHANGED_DIGITS, len(places))):
             changed = program[:k] + str((int(program[k]) + 1) % 10) + program[k + 1 :]
             assert stamped_of(changed) == carried
             assert fingerprint(changed) != carried

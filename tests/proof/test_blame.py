@@ -54,7 +54,7 @@ def box(box_once: Path, tmp_path: Path) -> Path:
 
 
 def draft(folder: Path, number: int) -> Path:
-    (path,) = (folder / "out" / "drafts").glob(f"box-{number}-*.nc")
+    (path,) = (folder / "out" / "drafts").glob(f"box-{number}-1-*.nc")
     return path
 
 

@@ -91,7 +91,8 @@ def foot_up() -> FootUp:
     _, drafts = write_drafts(job, first, solid)
     step = planned.placements[0]
     columns = whole_blank(blank_box(job.pieces[0].blank, *solid.bounds_mm), PROOF_PITCH_MM)
-    return FootUp(job, step, drafts, columns)
+    cutting = tuple(draft for draft in drafts if "rehearsal" not in draft.file)
+    return FootUp(job, step, cutting, columns)
 
 
 def plain_text(table: MotionTable, keep: np.ndarray) -> str:

@@ -40,7 +40,9 @@ def typed(job: Path, pose=POSE, noise: float = 0.0, seed: int = 0) -> dict[int, 
 
 
 def test_the_touches_are_listed_with_what_they_should_read(job: Path) -> None:
-    listed = touches(job, None, "2", STYLUS)
+    every = touches(job, None, "2", STYLUS)
+    listed = [touch for touch in every if not touch.level]
+    assert [touch.axis for touch in every if touch.level] == ["z"] * 4
     assert len(listed) >= 6
     assert {touch.axis for touch in listed} == {"x", "y"}
     expected = {touch.number: touch.at_mm["xy".index(touch.axis)] for touch in listed}
@@ -116,4 +118,37 @@ def test_on_the_command_line(job: Path, capsys: pytest.CaptureFixture[str]) -> N
     assert main(["find", *words, "--read", "nonsense"]) == 1
     assert "N=VALUE" in capsys.readouterr().err
     assert main(["find", *words, "--read", "1=3", "--read", "1=4"]) == 1
-    assert "second for that touch" in capsys.readouterr().err
+    assert "second for that place" in capsys.readouterr().err
+
+
+def test_the_answer_says_how_to_push_it_back_and_draws_the_steps(job: Path) -> None:
+    found = find(job, None, "2", typed(job), STYLUS)
+    said = found.words()
+    assert "all of it 0.8" in said
+    assert "to the left" in said
+    assert found.picture is not None
+    assert found.picture.read_bytes().startswith(b"\x89PNG")
+
+
+def test_no_program_is_corrected_for_work_that_is_not_level(job: Path) -> None:
+    place = place_of(job)[2]
+    heights = {k: float(place.stand.apply(np.array(t.point_mm))[2]) for k, t in enumerate(place.levels, 1)}
+    assert find(job, None, "2", typed(job), STYLUS, heights_mm=heights).passed
+    low = {k: z - (0.5 if "front" in place.levels[k - 1].name else 0.0) for k, z in heights.items()}
+    found = find(job, None, "2", typed(job), STYLUS, heights_mm=low)
+    assert not found.passed
+    assert found.files == ()
+    assert "under the front left corner" in found.words()
+    with pytest.raises(Refusal, match="supporting face"):
+        find(job, None, "2", typed(job), STYLUS, heights_mm={k: z + 100.0 for k, z in heights.items()})
+
+
+def test_heights_alone_on_the_command_line(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["find", str(job), "--placement", "1", "--stylus", "4"]
+    place = place_of(job)[1].placements[0].placement
+    z = float(place.stand.apply(np.array(place.levels[0].point_mm))[2])
+    level = [f"--height={k}={z}" for k in range(1, len(place.levels) + 1)]
+    assert main([*words, *level]) == 0
+    assert "level enough" in capsys.readouterr().out
+    assert main([*words, *level[1:], f"--height=1={z - 1.0}", "--json"]) == 1
+    assert json.loads(capsys.readouterr().out)["holds"] is False

@@ -47,7 +47,7 @@ def test_a_fault_in_a_program_is_found_and_nothing_is_handed_out(tmp_path: Path)
     """A missing spindle start or a line too deep is named and holds all programs back; force marks them."""
     folder = tmp_path / "box"
     assert main(["demo", "--example", "box", "--out", str(folder)]) == 0
-    draft = sorted((folder / "out" / "drafts").glob("box-3-*.nc"))[0]
+    draft = sorted((folder / "out" / "drafts").glob("box-3-1-*.nc"))[0]
     whole = draft.read_text(encoding="utf-8")
     lines = whole.splitlines()
     last = next(i for i in range(len(lines) - 1, 0, -1) if lines[i].startswith(("G1 X", "X")))

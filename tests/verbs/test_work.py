@@ -38,13 +38,6 @@ def bench(job: Path) -> Bench:
     return open_bench(job)
 
 
-def numbers(bench: Bench) -> list[str]:
-    """What is typed for the second placement: four heights and every touch."""
-    place = bench.place_of("block", "2")
-    heights = [f"{place.stand.apply(np.array(touch.point_mm))[2]:.2f}" for touch in place.levels]
-    return [*heights, "", *(f"{n:.3f}" for n in numbers_read(place, POSE, STYLUS).values())]
-
-
 def now(bench: Bench, log: Log) -> Task:
     task = next_task(tasks(bench, log.steps()))
     assert task is not None
@@ -307,7 +300,8 @@ def test_stopping_and_finding_at_the_terminal(
     assert "run block-1-1-flat-6-from-150.nc" in said
     with bench.log() as log:
         to(bench, log, "read", "2")
-    at_the_terminal(monkeypatch, *numbers(bench), "", "q")
+    numbers = numbers_read(bench.place_of("block", "2"), POSE, STYLUS).values()
+    at_the_terminal(monkeypatch, *[f"{number:.3f}" for number in numbers], "", "q")
     assert main(["work", str(bench.folder), "--stylus", "4"]) == 1
     said = capsys.readouterr().out
     assert "the work lies +0.8" in said

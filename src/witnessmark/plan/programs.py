@@ -188,7 +188,7 @@ def _rehearsed(
     land = "the blank's uncut face" if whole else f"the floor {z:.1f} mm above the board"
     file = f"{file_stem(plan.piece.name)}-{file_stem(place.name)}-0-rehearsal.nc"
     cut_mm = None if cut is None else (round(over_mm[-1][0], 1), round(over_mm[-1][1], 1))
-    return Rehearsal(file, land, at_mm, name, sights, cut_mm), [
+    return Rehearsal(file, land, at_mm, name, sights, cut_mm, cutter.name), [
         Draft(file, plan.piece.name, place.name, cutter.name, text)
     ]
 

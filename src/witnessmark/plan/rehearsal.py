@@ -71,6 +71,8 @@ class Rehearsal:
     corner: str  # of the blank that it stops over before; '' where none is within the travel
     sights: tuple[Sight, ...]
     cut_mm: tuple[float, float] | None = None  # a cut that it stops over as well: it tells mistakes no card tells
+    cutter: str = ""
+    fingerprint: str = ""  # once it is proven
 
 
 def mistakes(

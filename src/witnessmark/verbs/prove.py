@@ -170,7 +170,10 @@ def _keep_what_was_found(
         steps = []
         for step in plan.placements:
             infos = tuple(replace(info, fingerprint=stamps.get(info.file, "")) for info in step.programs)
-            steps.append(replace(step, programs=infos))
+            dry = step.rehearsal
+            if dry is not None:
+                dry = replace(dry, fingerprint=stamps.get(dry.file, ""))
+            steps.append(replace(step, programs=infos, rehearsal=dry))
         eased = tuple(
             Eased(place.place_mm, place.radius_mm, place.leftover_mm) for place in verdicts[plan.piece.name].eased
         )

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from witnessmark.job.errors import refuse
+from witnessmark.plan.model import ProgramInfo
+from witnessmark.plan.rehearsal import Rehearsal
 from witnessmark.plan.store import load_plans
 from witnessmark.program.fingerprint import fingerprint, proof_of, stamped_of
 
@@ -44,7 +46,9 @@ def same(folder: Path | str, program: Path | str) -> SameAnswer:
     own = fingerprint(text)
     for plan in load_plans(workshop.job, workshop.folder.out("plan.toml"), None):
         for step in plan.placements:
-            for info in step.programs:
+            dry = (step.rehearsal,) if step.rehearsal is not None else ()
+            files: tuple[ProgramInfo | Rehearsal, ...] = (*step.programs, *dry)
+            for info in files:
                 if info.fingerprint and info.fingerprint == own:
                     place = step.placement.name
                     return SameAnswer(info.file, plan.piece.name, place, info.cutter, own, proof_of(text))
