@@ -47,6 +47,9 @@ def draw_steps(
         for part in shapely.get_parts(standing_piece.silhouette()):
             ring = np.array(part.exterior.coords)[:, :2] + shift
             ax.fill(ring[:, 0], ring[:, 1], color=WOOD, lw=0.5, ec="0.6", zorder=1)
+        for hold in place.holds:  # the blank, as it is held
+            ring = np.array([*hold.outline_mm, hold.outline_mm[0]]) + shift
+            ax.plot(ring[:, 0], ring[:, 1], color="0.5", lw=0.8, zorder=2)
         scale = Normalize(0.0, max(tolerance_mm, float(steps.max())))
         at = places[:, :2] + shift
         ax.scatter(at[:, 0], at[:, 1], c=steps, cmap=COLOURS, norm=scale, s=16, lw=0, zorder=3)
@@ -74,6 +77,7 @@ def _touch(ax: Any, place: Placement, touch: Touch, number: int) -> None:
     to = place.stand.apply(np.array(touch.point_mm))[:2] + np.array(place.shift_mm)
     away = (place.stand.rotation @ np.array(touch.normal))[:2]
     start = to + ARROW_MM * away
+    ax.plot(*start, " ")  # so that it lies within the picture
     ax.annotate(  # type: ignore[attr-defined]
         f"T{number}",
         to,
