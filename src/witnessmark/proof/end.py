@@ -122,7 +122,7 @@ def _end_of(side: AxisJudge) -> End:
         [in_piece_frame(finding, back) for finding in findings],
         _eased(left.at_mm[corner] @ back, by_mm, left.eased_mm[corner]),
         step_between(judge, side.placements) if side.whole else None,
-        seam_steps(judge, side.placements, settings.seam_overlap_mm),
+        seam_steps(judge, side.placements, settings.seam_overlap_mm, [reach.radius_mm for reach in able]),
     )
     return found if side.axis == "z" else _steps_turned(found, back)
 

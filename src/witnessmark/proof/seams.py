@@ -3,9 +3,10 @@
 Question  how far apart do the walls lie that two neighbouring placements cut, on either side of what both of them cut
 Frame     piece frame
 Units     mm
-Method    the seam is the line that the two regions share; both placements cut ``overlap_mm`` beyond it. At the end of
-          that a wall's deviation (wood too much +, too little -, along the level, as in proof.meet) just within,
-          where both cut, is held against that just beyond, where one does, at several heights
+Method    the seam is the line that the two regions share; the axis goes ``overlap_mm`` beyond it in both placements,
+          so that the cut ends a cutter's radius times the wall's slant further. There a wall's deviation (wood too
+          much +, too little -, along the level, as in proof.meet) just within, where both cut, is held against that
+          just beyond, where one does, at several heights, for the radius of every cutter
 Source    plane geometry
 Valid     as proof.meet; regions that share no straight line (and placements turned by other than quarter turns) are
           not compared
@@ -16,7 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, product
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -46,13 +47,15 @@ class SeamStep:
     places: int
 
 
-def seam_steps(judge: WallJudge, placements: Sequence[Placement], overlap_mm: float) -> tuple[SeamStep, ...]:
+def seam_steps(
+    judge: WallJudge, placements: Sequence[Placement], overlap_mm: float, radii_mm: Sequence[float]
+) -> tuple[SeamStep, ...]:
     """The worst step of each pair of placements of one side whose regions share a line; pairs without walls there
-    are left out."""
+    are left out. ``radii_mm``: of the cutters that can finish a wall."""
     found = []
     for one, other in combinations(placements, 2):
         seam = _seam(_region(one), _region(other)) if one.up == other.up else None
-        step = None if seam is None else _step(judge, *seam, overlap_mm)
+        step = None if seam is None else _step(judge, *seam, overlap_mm, radii_mm)
         if step is not None:
             found.append(SeamStep((one.name, other.name), *step))
     return tuple(found)
@@ -77,7 +80,13 @@ def _seam(one: Floats, other: Floats) -> tuple[int, float, float, float] | None:
 
 
 def _step(
-    judge: WallJudge, axis: int, at_mm: float, low_mm: float, high_mm: float, overlap_mm: float
+    judge: WallJudge,
+    axis: int,
+    at_mm: float,
+    low_mm: float,
+    high_mm: float,
+    overlap_mm: float,
+    radii_mm: Sequence[float],
 ) -> tuple[tuple[float, float, float], float, int] | None:
     z = judge.triangles[:, :, 2]
     levels = np.linspace(float(z.min()), float(z.max()), HEIGHTS + 2)[1:-1]
@@ -86,8 +95,9 @@ def _step(
     along = middle[:, 1 - axis]
     near = (along >= low_mm) & (along <= high_mm)
     steps, places = [], []
-    for way in (-1.0, 1.0):
-        beyond = way * (middle[:, axis] - at_mm) - overlap_mm
+    slant = np.abs(edges.normals[:, axis])
+    for way, radius_mm in product((-1.0, 1.0), sorted(set(radii_mm)) or (0.0,)):
+        beyond = way * (middle[:, axis] - at_mm) - overlap_mm - radius_mm * slant
         beside = near & (np.abs(beyond) >= BESIDE_MM) & (np.abs(beyond) <= BESIDE_MM + BAND_MM)
         outer, inner = np.flatnonzero(beside & (beyond > 0)), np.flatnonzero(beside & (beyond < 0))
         outer, inner = _paired(middle, edges.z_mm, outer, inner)
