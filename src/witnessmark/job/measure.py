@@ -112,6 +112,7 @@ MEASURE: dict[str, str] = {
     "settings.assembly_clearance_mm": "room kept between uncut wood and shank, nut and nose",
     # wish
     "wish.first_up": "the side that shall be up first: +z or -z",
+    "settings.longest_program_minutes": "longer programs are split where the cutter is up, a lesson say; 0: never",
     "wish.forbid_sides": "sides that shall never be up, of +x -x +y -y +z -z",
     "wish.max_placements": "how many placements you put up with",
 }

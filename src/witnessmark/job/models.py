@@ -201,6 +201,7 @@ class Settings(Model):
     plan_pitch_mm: PositiveMm = 0.5
     proof_pitch_mm: PositiveMm = 0.2
     assembly_clearance_mm: NonNegativeMm = 0.5
+    longest_program_minutes: float = Field(default=0.0, ge=0.0, le=10_000.0)  # 0: as long as it takes
 
 
 class Wish(Model):

@@ -19,6 +19,7 @@ from witnessmark.program.header import filled
 from witnessmark.program.minutes import minutes
 from witnessmark.program.read import read
 from witnessmark.program.rehearse import write_rehearsal
+from witnessmark.program.split import split
 from witnessmark.program.write import ProgramSpec, write_program
 from witnessmark.shapes.solid import Solid
 
@@ -130,24 +131,27 @@ def _written(
     cutters = {cutter.name: cutter for cutter in job.cutters}
     for order, path in enumerate((p for p in paths if len(p.strokes)), start=1):
         spec = _spec(job, plan, step, cutters[path.cutter_name], numbers[path.cutter_name])
-        draft = write_program(path.strokes, spec)
-        table = read(draft)
-        takes = minutes(table, job.machine)
-        text = filled(draft, "minutes", f"{takes.total_min:.0f}")
+        whole = write_program(path.strokes, spec)
         whose = f"{file_stem(plan.piece.name)}-{file_stem(step.placement.name)}"
-        file = f"{whose}-{order}-{file_stem(path.cutter_name)}.nc"
-        infos.append(
-            ProgramInfo(
-                file=file,
-                placement=step.placement.name,
-                cutter=path.cutter_name,
-                minutes=round(takes.total_min, 1),
-                cutting_m=round(takes.cutting_m, 2),
-                lowest_tip_mm=round(float(table.end_mm[:, 2].min()), 3),
+        parts = split(whole, job.machine, job.settings.longest_program_minutes)
+        for part, draft in enumerate(parts, start=1):
+            table = read(draft)
+            takes = minutes(table, job.machine)
+            text = filled(draft, "minutes", f"{takes.total_min:.0f}")
+            which = f"-part-{part}" if len(parts) > 1 else ""
+            file = f"{whose}-{order}-{file_stem(path.cutter_name)}{which}.nc"
+            infos.append(
+                ProgramInfo(
+                    file=file,
+                    placement=step.placement.name,
+                    cutter=path.cutter_name,
+                    minutes=round(takes.total_min, 1),
+                    cutting_m=round(takes.cutting_m, 2),
+                    lowest_tip_mm=round(float(table.end_mm[:, 2].min()), 3),
+                )
             )
-        )
-        drafts.append(Draft(file, plan.piece.name, step.placement.name, path.cutter_name, text))
-        ends += [table.end_mm[:, :2].min(axis=0), table.end_mm[:, :2].max(axis=0)]
+            drafts.append(Draft(file, plan.piece.name, step.placement.name, path.cutter_name, text))
+            ends += [table.end_mm[:, :2].min(axis=0), table.end_mm[:, :2].max(axis=0)]
     (x0, y0), (x1, y1) = (f(ends, axis=0).tolist() if ends else (0.0, 0.0) for f in (np.min, np.max))
     return tuple(infos), drafts, (x0, y0, x1, y1)
 

@@ -122,21 +122,37 @@ def parts_of(text: str, file: str = "program") -> Parts:
 
 def head(text: str, line: int, file: str = "program") -> str:
     """The program to before ``line``: then the cutter is raised and the spindle stopped."""
-    parts = parts_of(text, file)
-    _must_be_inside(parts, line, file)
-    kept = [one.raw for one in parts.lines if one.number < line]
-    return _text(parts, parts.header, [*parts.opening, *kept, *_closing(parts)])
+    return between(text, None, line, file=file)
 
 
 def tail(text: str, line: int, notes: tuple[str, ...] = (), slow: bool = True, file: str = "program") -> str:
-    """The program from ``line`` on; ``slow``: that line, if it cuts, at the feed of entries.
+    """The program from ``line`` on; ``slow``: that line, if it cuts, at the feed of entries."""
+    return between(text, line, None, notes, slow, file)
 
-    ``notes`` go into its header, which carries no fingerprint: what is left of it is another program.
+
+def between(
+    text: str,
+    first: int | None,
+    after: int | None,
+    notes: tuple[str, ...] = (),
+    slow: bool = False,
+    file: str = "program",
+) -> str:
+    """The program from one line on (None: its beginning) to before another (None: its end).
+
+    ``notes`` go into its header, which carries no fingerprint: a part is another program. Refusal where a line is
+    none that cutting could be taken up at.
     """
     parts = parts_of(text, file)
-    _must_be_inside(parts, line, file)
-    rest = [one for one in parts.lines if one.number >= line]
-    body = [*parts.opening, *_down(parts, rest[0].before), *_rest(parts, rest, slow)]
+    for line in (first, after):
+        if line is not None:
+            _must_be_inside(parts, line, file)
+    chosen = [one for one in parts.lines if (first or 0) <= one.number and (after is None or one.number < after)]
+    if first is None:
+        lines = [one.raw for one in chosen]
+    else:
+        lines = [*_down(parts, chosen[0].before), *_rest(parts, chosen, slow)]
+    body = [*parts.opening, *lines, *(() if after is None else _closing(parts))]
     header = [*parts.header]
     said = header_lines([("note", note) for note in notes])
     at = next((k for k, entry in enumerate(header) if entry.startswith(f"({KEY}:")), len(header))

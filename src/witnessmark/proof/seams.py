@@ -4,7 +4,7 @@ Question  how far apart do the walls lie that two neighbouring placements cut, o
 Frame     piece frame
 Units     mm
 Method    the seam is the line that the two regions share; the axis goes ``overlap_mm`` beyond it in both placements,
-          so that the cut ends a cutter's radius times the wall's slant further. There a wall's deviation (wood too
+          so that a wall's cut ends where the axis, a radius off the wall, does. There a wall's deviation (wood too
           much +, too little -, along the level, as in proof.meet) just within, where both cut, is held against that
           just beyond, where one does, at several heights, for the radius of every cutter
 Source    plane geometry
@@ -95,9 +95,9 @@ def _step(
     along = middle[:, 1 - axis]
     near = (along >= low_mm) & (along <= high_mm)
     steps, places = [], []
-    slant = np.abs(edges.normals[:, axis])
     for way, radius_mm in product((-1.0, 1.0), sorted(set(radii_mm)) or (0.0,)):
-        beyond = way * (middle[:, axis] - at_mm) - overlap_mm - radius_mm * slant
+        off = middle[:, axis] + radius_mm * edges.normals[:, axis] - at_mm  # where the axis stood at this place
+        beyond = way * off - overlap_mm
         beside = near & (np.abs(beyond) >= BESIDE_MM) & (np.abs(beyond) <= BESIDE_MM + BAND_MM)
         outer, inner = np.flatnonzero(beside & (beyond > 0)), np.flatnonzero(beside & (beyond < 0))
         outer, inner = _paired(middle, edges.z_mm, outer, inner)
