@@ -152,3 +152,20 @@ def test_heights_alone_on_the_command_line(job: Path, capsys: pytest.CaptureFixt
     assert "level enough" in capsys.readouterr().out
     assert main([*words, *level[1:], f"--height=1={z - 1.0}", "--json"]) == 1
     assert json.loads(capsys.readouterr().out)["holds"] is False
+
+
+def test_placed_by_holes_or_pins_the_planned_place_counts_with_what_it_repeats_to(
+    job: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["find", str(job), "--placement", "2", "--json"]
+    assert main([*words, "--by", "holes"]) == 0
+    by_holes = json.loads(capsys.readouterr().out)
+    assert (by_holes["dx_mm"], by_holes["dy_mm"], by_holes["turn_deg"]) == (0.0, 0.0, 0.0)
+    assert by_holes["step_mm"] > 0.1  # holes repeat to 0.1 mm
+    assert main([*words, "--by", "pins", "--pin=100x150", "--pin=200x250", "--play", "0.02"]) == 0
+    by_pins = json.loads(capsys.readouterr().out)
+    assert by_pins["step_mm"] < 0.5 * by_holes["step_mm"]
+    assert main([*words, "--by", "pins", "--pin=100x150"]) == 1
+    assert main([*words, "--by", "stop", "--shift", "150"]) == 1  # it was turned over, not shifted
+    assert main([*words, "--by", "stop"]) == 1
+    assert main(["find", str(job), "--placement", "2"]) == 1  # readings need the stylus' diameter

@@ -17,6 +17,10 @@ def find(asked: argparse.Namespace) -> int:
     from witnessmark.verbs.find import find as located
     from witnessmark.verbs.find import touches
 
+    if asked.by:
+        return _found_by(asked)
+    if asked.stylus is None:
+        raise Refusal(Trouble("--stylus", "is needed where touches are read", ("give the diameter of what touches",)))
     stylus_mm, sure_mm = typed("--stylus", asked.stylus, 1)[0], typed("--sure", asked.sure, 1)[0]
     heights = _numbers("--height", asked.height)
     if heights and not asked.read:
@@ -36,11 +40,32 @@ def find(asked: argparse.Namespace) -> int:
         found = located(
             asked.folder, asked.piece, asked.placement, _numbers("--read", asked.read), stylus_mm, sure_mm, progress
         )
+    return _said(asked, found)
+
+
+def _said(asked: argparse.Namespace, found: Any) -> int:
     if asked.json:
         print_json(found.record())
     else:
         print(found.words())
     return 0 if found.passed else 1
+
+
+def _found_by(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs import ways
+    from witnessmark.verbs.find import find_by
+
+    if asked.by == "holes":
+        way = ways.holes()
+    elif asked.by == "pins":
+        places = [typed("--pin", pin, 2, signed=True) for pin in asked.pin]
+        way = ways.pins([(x, y) for x, y in places], typed("--play", asked.play, 1)[0])
+    elif asked.shift is None:
+        raise Refusal(Trouble("--shift", "is needed with --by stop", ("say by how much it was shifted",)))
+    else:
+        way = ways.stop(typed("--shift", asked.shift, 1, signed=True)[0])
+    with progress_bar(asked.json) as progress:
+        return _said(asked, find_by(asked.folder, asked.piece, asked.placement, way, progress))
 
 
 def _level(asked: argparse.Namespace, heights_mm: dict[int, float], sure_mm: float) -> int:

@@ -90,7 +90,7 @@ def _find(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
     find = _add_job_verb(verbs, "find", "find the work again: from readings to where it lies, and corrected programs")
     find.add_argument("--placement", required=True, metavar="NAME", help="the placement it lies in now")
     find.add_argument("--piece", metavar="NAME", help="the piece, where the job has several")
-    find.add_argument("--stylus", required=True, metavar="LENGTH", help="diameter of the stylus or edge finder")
+    find.add_argument("--stylus", metavar="LENGTH", help="diameter of the stylus or edge finder")
     find.add_argument(
         "--read",
         action="append",
@@ -105,6 +105,14 @@ def _find(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
         metavar="N=VALUE",
         help="the height at level place N, above the face it lies on; once for each place",
     )
+    find.add_argument(
+        "--by",
+        choices=("holes", "pins", "stop"),
+        help="not read but placed: by the board's holes alone, by two pins, or along a fence against a stop",
+    )
+    find.add_argument("--pin", action="append", default=[], metavar="XxY", help="where a pin stands; twice")
+    find.add_argument("--play", metavar="LENGTH", default="0.05", help="how much wider its hole is (default 0.05)")
+    find.add_argument("--shift", metavar="LENGTH", help="how far it was shifted along the fence (right or back: +)")
     find.add_argument(
         "--sure", metavar="LENGTH", default="0.02", help="standard uncertainty of a reading (default 0.02 mm)"
     )

@@ -10,6 +10,7 @@ from witnessmark.locate.typed import READ_U_MM
 from .counts import counted_in_words
 from .model import PiecePlan, PlacementPlan
 
+SMALL_STEP_MM = 0.10  # a step that is felt with a finger nail (common practice, no source)
 HEADINGS = ("placement", "side up", "shift x, y mm", "cuts", "clearance cm3", "cutters", "touches", "minutes")
 LEAST_RATIO, MOST_RATIO = 1.5, 4.5  # minutes of all cutters to those at full pace: 1.56 to 4.4 in our three examples
 SIDE_WORDS = {
@@ -62,9 +63,15 @@ def _expected_step(place: Placement) -> list[str]:
     """What finding it by its touches is good for."""
     if place.expected_step_mm is None:
         return []
-    return [
+    words = (
         f"  placement {place.name}: its {len(place.touches)} touches read to {READ_U_MM:g} mm, steps of at most "
         f"{place.expected_step_mm:.2f} mm where it meets others (95 of 100 cases)"
+    )
+    if place.expected_step_mm <= SMALL_STEP_MM:
+        return [words]
+    return [
+        f"{words}: more than {SMALL_STEP_MM:g}; leave more waste at the ends of the blank, so that it is touched "
+        "farther apart, or read each touch several times"
     ]
 
 

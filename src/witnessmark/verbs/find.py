@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from witnessmark.job.errors import refuse
+from witnessmark.job.models import Job
 from witnessmark.job.names import file_stem
 from witnessmark.job.placement import Placement, rectangle_of
 from witnessmark.job.whole import write_text_whole
@@ -22,6 +23,7 @@ from witnessmark.locate.pose import Located, located
 from witnessmark.locate.readings import Rows, rows_of
 from witnessmark.locate.tap import Tap, taps
 from witnessmark.locate.typed import READ_U_MM, STEP_U_MM, axis_of, expected_mm, readings_of
+from witnessmark.locate.ways import Way
 from witnessmark.plan.model import PiecePlan
 from witnessmark.program.correct import Pose, corrected
 from witnessmark.program.fingerprint import fingerprint, stamped
@@ -70,6 +72,7 @@ class FindAnswer:
     level: Level | None = None
     taps: tuple[Tap, ...] = ()
     picture: Path | None = None
+    way: str = ""  # what placed the work, where it was not found by readings
 
     @property
     def passed(self) -> bool:
@@ -87,8 +90,7 @@ class FindAnswer:
             f"placement {self.placement}: the work lies {dx:+.3f} mm in x, {dy:+.3f} mm in y off its plan, "
             f"turned by {math.degrees(turn):+.4f} degrees",
             f"  known to {u[0]:.3f} and {u[1]:.3f} mm and {math.degrees(u[2]):.4f} degrees (standard uncertainties)",
-            f"  {self.agreement.words(self.names)}; right readings agree no better than so in "
-            f"{100 * self.agreement.chance_ratio:.0f} of 100 cases",
+            f"  {self.way or self._agreeing()}",
         ]
         if np.isinf(self.agreement.detectable_mm).any():
             lines.append("  with these readings a wrong one cannot be told: read more touches")
@@ -118,6 +120,12 @@ class FindAnswer:
             lines.append(summary_text(self.verdict))
         return "\n".join(lines)
 
+    def _agreeing(self) -> str:
+        chance = 100 * self.agreement.chance_ratio
+        return (
+            f"{self.agreement.words(self.names)}; right readings agree no better than so in {chance:.0f} of 100 cases"
+        )
+
     def record(self) -> dict[str, Any]:
         """For scripts."""
         dx, dy, turn = self.found.pose.tolist()
@@ -136,6 +144,7 @@ class FindAnswer:
             "level": None if self.level is None else vars(self.level) | {"holds": self.level.holds},
             "taps": [vars(tap) for tap in self.taps],
             "picture": None if self.picture is None else str(self.picture),
+            "way": self.way,
             "passed": self.passed,
             "programs": [str(path) for path in self.files],
         }
@@ -181,28 +190,57 @@ def find(
         raise refuse(f"placement {placement}", str(error), "read more of its touches") from None
     if judged.agrees:
         _must_be_near(found, placement)
-    solid = workshop.solids[plan.piece.name]
-    settings = workshop.job.settings
-    step_mm = _step_mm(found, place, solid)
-    answer = FindAnswer(
-        placement,
-        found,
-        judged,
-        rows.names,
-        _by_reading(rows, found),
-        step_mm,
-        settings.gouge_tolerance_mm + settings.leftover_tolerance_mm,
-        None,
-        (),
-    )
-    for draft in drafts_of(workshop):
-        if draft.piece == plan.piece.name and draft.placement == placement:
-            clear_files(workshop.folder.out_dir("corrected"), draft.file)
+    answer = _answer(workshop, plan, place, found, judged)
+    answer = replace(answer, names=rows.names, residuals_mm=_by_reading(rows, found))
     if heights_mm:
         answer = replace(answer, level=level_of(workshop, plan, place, heights_mm, read_u_mm))
-    if not judged.agrees:
+    return _followed(workshop, plan, place, answer, progress)
+
+
+def find_by(
+    folder: Path | str,
+    piece: str | None,
+    placement: str,
+    way: Callable[[Job, PiecePlan, Placement], Way],
+    progress: Progress = silent,
+) -> FindAnswer:
+    """The work placed by something else than an indicator: ``way`` of the job and the placement says where it lies.
+
+    The programs are corrected and proven as by ``find``; a step to expect that is beyond the tolerance is told.
+    """
+    workshop, plan, place = placed(folder, piece, placement)
+    must_be_as_planned(workshop)
+    try:
+        known = way(workshop.job, plan, place)
+    except ValueError as error:
+        raise refuse(f"placement {placement}", str(error), "say what places the work") from None
+    none = np.zeros(0)
+    found = Located(np.array(known.pose), known.covariance, none, np.zeros(()), 0, 1.0)
+    _must_be_near(found, placement)
+    answer = replace(
+        _answer(workshop, plan, place, found, Agreement(1.0, none, none, none, None, (), True)), way=known.words
+    )
+    return _followed(workshop, plan, place, answer, progress)
+
+
+def _answer(workshop: Workshop, plan: PiecePlan, place: Placement, found: Located, judged: Agreement) -> FindAnswer:
+    settings = workshop.job.settings
+    step_mm = _step_mm(found, place, workshop.solids[plan.piece.name])
+    tolerance_mm = settings.gouge_tolerance_mm + settings.leftover_tolerance_mm
+    return FindAnswer(place.name, found, judged, (), (), step_mm, tolerance_mm, None, ())
+
+
+def _followed(
+    workshop: Workshop, plan: PiecePlan, place: Placement, answer: FindAnswer, progress: Progress
+) -> FindAnswer:
+    """What follows from where the work lies: pushes, the picture, and the corrected programs if nothing speaks
+    against them."""
+    for draft in drafts_of(workshop):
+        if draft.piece == plan.piece.name and draft.placement == place.name:
+            clear_files(workshop.folder.out_dir("corrected"), draft.file)
+    if not answer.agreement.agrees:
         return answer
-    answer = replace(answer, taps=_taps(place, found), picture=_picture(workshop, plan, place, answer))
+    answer = replace(answer, taps=_taps(place, answer.found), picture=_picture(workshop, plan, place, answer))
     if answer.level is not None and not answer.level.holds:
         return answer
     return _corrected(workshop, plan, place, answer, progress)
