@@ -22,10 +22,17 @@ def find(asked: argparse.Namespace) -> int:
     if asked.stylus is None:
         raise Refusal(Trouble("--stylus", "is needed where touches are read", ("give the diameter of what touches",)))
     stylus_mm, sure_mm = typed("--stylus", asked.stylus, 1)[0], typed("--sure", asked.sure, 1)[0]
-    heights = _numbers("--height", asked.height)
-    if heights and not asked.read:
+    heights, reads = _numbers("--height", asked.height), _numbers("--read", asked.read)
+    if asked.probe:
+        return _probe(asked, stylus_mm)
+    if asked.results:
+        from witnessmark.verbs.probe import probe_results
+
+        found_mm = probe_results(asked.folder, asked.piece, asked.placement, stylus_mm, Path(asked.results))
+        reads, heights = found_mm[0] | reads, found_mm[1] | heights
+    if heights and not reads:
         return _level(asked, heights, sure_mm)
-    if not asked.read:
+    if not reads:
         listed = touches(asked.folder, asked.piece, asked.placement, stylus_mm)
         if asked.json:
             print_json([vars(touch) for touch in listed])
@@ -37,9 +44,8 @@ def find(asked: argparse.Namespace) -> int:
             print(f"{number:>3s}  {touch.name}: read {touch.axis}; planned at {at} ({touch.known_from})")
         return 0
     with progress_bar(asked.json) as progress:
-        found = located(
-            asked.folder, asked.piece, asked.placement, _numbers("--read", asked.read), stylus_mm, sure_mm, progress
-        )
+        where = (asked.folder, asked.piece, asked.placement)
+        found = located(*where, reads, stylus_mm, sure_mm, progress, heights)
     return _said(asked, found)
 
 
@@ -66,6 +72,17 @@ def _found_by(asked: argparse.Namespace) -> int:
         way = ways.stop(typed("--shift", asked.shift, 1, signed=True)[0])
     with progress_bar(asked.json) as progress:
         return _said(asked, find_by(asked.folder, asked.piece, asked.placement, way, progress))
+
+
+def _probe(asked: argparse.Namespace, stylus_mm: float) -> int:
+    from witnessmark.verbs.probe import probe_program
+
+    path = probe_program(asked.folder, asked.piece, asked.placement, stylus_mm)
+    if asked.json:
+        print_json({"probe": str(path)})
+    else:
+        print(f"{path}: touch the stylus off first, spindle off; then witnessmark find --results FILE")
+    return 0
 
 
 def _level(asked: argparse.Namespace, heights_mm: dict[int, float], sure_mm: float) -> int:

@@ -105,6 +105,8 @@ def _find(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
         metavar="N=VALUE",
         help="the height at level place N, above the face it lies on; once for each place",
     )
+    find.add_argument("--probe", action="store_true", help="write the program by which a touch probe reads it all")
+    find.add_argument("--results", metavar="FILE", help="what the probe found: x y z of each trip, a line each")
     find.add_argument(
         "--by",
         choices=("holes", "pins", "stop"),
