@@ -354,6 +354,8 @@ def _demo(asked: argparse.Namespace) -> int:
         print(plan_text(list(found.plans)))
     status = _say_proof(found.proof, found.folder, asked.json)
     if not asked.json:
+        for piece, tried in found.trials.items():
+            print(f"Finding the {piece} again: {tried.words()}.")
         print("Took " + ", ".join(f"{name} {seconds:.1f} s" for name, seconds in found.seconds.items()))
         print(f"Everything is in {found.folder / 'out'}: plan.txt, programs, proof.json, bench-sheet.pdf, pictures")
     return status

@@ -25,14 +25,13 @@ from witnessmark.job.placement import Placement, Rectangle
 
 from .pose import lying
 from .readings import Reading, Shared, rows_of
-from .typed import READ_U_MM, made_u_mm
+from .typed import READ_U_MM, TOUCH_OFF_U_MM, made_u_mm
 
 Floats = NDArray[np.float64]
 
 CORNERS = ("front left", "front right", "back right", "back left")
 THIN_MM = 0.03  # less than this is no shim
 BOWED = 3.0  # a residual of more standard uncertainties than this is no reading error
-TOUCH_OFF_U_MM = 0.02  # how well z 0 is touched off (common practice, no source): shared by all heights
 
 
 @dataclass(frozen=True)

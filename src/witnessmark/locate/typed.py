@@ -25,6 +25,7 @@ from .readings import Reading
 CUT_U_MM = 0.010  # what a cut wall is off by itself: rounding, bending (our own choice)
 STEP_U_MM = math.sqrt(2) * CUT_U_MM  # of a step between two cut walls
 MEASURED_U_MM = 0.05  # a planed edge that was measured by caliper (our own choice)
+TOUCH_OFF_U_MM = 0.02  # of z 0, once for each cutter and all that it cuts (common practice, no source)
 READ_U_MM = 0.02  # an indicator or edge finder read with care (common practice, no source)
 
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from witnessmark.job.placement import Placement
-from witnessmark.locate.typed import READ_U_MM
+from witnessmark.locate.typed import READ_U_MM, TOUCH_OFF_U_MM
 
 from .counts import counted_in_words
 from .model import PiecePlan, PlacementPlan
 
+NORMAL_95 = 1.96
 SMALL_STEP_MM = 0.10  # a step that is felt with a finger nail (common practice, no source)
 HEADINGS = ("placement", "side up", "shift x, y mm", "cuts", "clearance cm3", "cutters", "touches", "minutes")
 LEAST_RATIO, MOST_RATIO = 1.5, 4.5  # minutes of all cutters to those at full pace: 1.56 to 4.4 in our three examples
@@ -75,6 +77,17 @@ def _expected_step(place: Placement) -> list[str]:
     ]
 
 
+def _floors_step(plan: PiecePlan) -> list[str]:
+    """One uncertainty of z for each cutter, shared by all that it cuts: floors of two cutters step by both."""
+    if all(len(step.programs) < 2 for step in plan.placements):
+        return []
+    step_mm = NORMAL_95 * math.sqrt(2.0) * TOUCH_OFF_U_MM
+    return [
+        f"  floors of different cutters, each touched off to {TOUCH_OFF_U_MM:g} mm: steps of at most {step_mm:.2f} mm "
+        "(95 of 100 cases)"
+    ]
+
+
 def plan_text(plans: Sequence[PiecePlan]) -> str:
     """All pieces' plans, columns aligned."""
     blocks = []
@@ -96,6 +109,7 @@ def plan_text(plans: Sequence[PiecePlan]) -> str:
         for step in plan.placements:
             lines += [f"  placement {step.placement.name}: {note}" for note in step.placement.notes]
             lines += _expected_step(step.placement)
+        lines += _floors_step(plan)
         for eased in plan.eased:
             x, y, z = eased.place_mm
             lines.append(

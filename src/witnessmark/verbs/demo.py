@@ -23,6 +23,7 @@ from witnessmark.job.errors import refuse
 from witnessmark.job.files import load_job
 from witnessmark.job.models import Job
 from witnessmark.job.rewrite import new_job_text
+from witnessmark.locate.trial import Trial, Tried
 from witnessmark.plan.model import PiecePlan
 from witnessmark.plan.store import load_plans
 from witnessmark.shapes.ginkgo import tea_chest_body, tea_chest_lid
@@ -33,6 +34,7 @@ from witnessmark.shapes.write import write_stl
 from .make import plan, program, silent
 from .prove import ProveAnswer, prove
 from .sheet import sheet
+from .workshop import open_workshop
 
 Progress = Callable[[str, float], None]
 Made = TypeVar("Made")
@@ -55,6 +57,7 @@ class DemoAnswer:
     proof: ProveAnswer
     sheet: Path
     seconds: dict[str, float]
+    trials: dict[str, Tried]  # by piece: how well its placements are found again, on a simulated machine
 
 
 def demo(folder: Path | str, example: str = "chest", progress: Progress = silent) -> DemoAnswer:
@@ -73,7 +76,13 @@ def demo(folder: Path | str, example: str = "chest", progress: Progress = silent
     proof = timed("prove", lambda: prove(root, progress))
     page = timed("sheet", lambda: sheet(root, progress))
     plans = load_plans(load_job(root), root / "out" / "plan.toml", None)
-    return DemoAnswer(root, tuple(plans), proof, page, seconds)
+    solids = open_workshop(root).solids
+    trials = {}
+    for made in plans:
+        trial = Trial.of([step.placement for step in made.placements], solids[made.piece.name])
+        if trial.rows and trial.seams:
+            trials[made.piece.name] = Tried.of(trial)
+    return DemoAnswer(root, tuple(plans), proof, page, seconds, trials)
 
 
 def lay_out_demo(folder: Path | str, example: str = "chest") -> Path:
