@@ -83,7 +83,7 @@ def _floors_step(plan: PiecePlan) -> list[str]:
         return []
     step_mm = NORMAL_95 * math.sqrt(2.0) * TOUCH_OFF_U_MM
     return [
-        f"  floors of different cutters, each touched off to {TOUCH_OFF_U_MM:g} mm: steps of at most {step_mm:.2f} mm "
+        f"  floors of different cutters, each touched off to {TOUCH_OFF_U_MM:g} mm, step by at most {step_mm:.2f} mm "
         "(95 of 100 cases)"
     ]
 
