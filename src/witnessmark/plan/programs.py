@@ -26,11 +26,13 @@ from witnessmark.shapes.solid import Solid
 from .candidates import blank_box
 from .holes import drilled
 from .model import PiecePlan, PlacementPlan, ProgramInfo
-from .rehearsal import Rehearsal, corner_within, mistakes, rehearsal_spot, seen_cut
+from .rehearsal import Rehearsal, corner_within, mis_settings, mistakes, rehearsal_spot, seen_cut
 from .spindle import main_cutter, reachable
 from .wood import as_it_is, plan_margin_mm, whole_blank
 
 Progress = Callable[[str, float], None]
+
+BELOW_TOP_MM = 1.0  # of the travel: a rehearsal is walked so high
 
 
 @dataclass(frozen=True)
@@ -187,7 +189,10 @@ def _rehearsed(
     name, corner = corner_within(blank_mm, window) or ("", None)
     cut, sights = seen_cut(top, grid, wrong, sights, window, blank_mm)
     over_mm = [(p[0] + place.shift_mm[0], p[1] + place.shift_mm[1]) for p in (corner, cut) if p is not None]
-    text = write_rehearsal(spec, rectangle_outline(reach_mm), safe_z_mm, at_mm[:2], at_mm[2], over_mm)
+    sights = (*sights, *mis_settings(place, machine, cutter.stickout_mm, _stickout_before_mm(job, plan, step)))
+    walk_z_mm = max(safe_z_mm, spindle.highest_tip_mm - BELOW_TOP_MM)
+    walk = rectangle_outline(reach_mm)
+    text = write_rehearsal(spec, walk, walk_z_mm, at_mm[:2], at_mm[2], safe_z_mm, over_mm)
     whole = abs(z - float(columns.z_to_mm - columns.z_from_mm)) < 0.01
     land = "the blank's uncut face" if whole else f"the floor {z:.1f} mm above the board"
     file = f"{file_stem(plan.piece.name)}-{file_stem(place.name)}-0-rehearsal.nc"
@@ -195,6 +200,16 @@ def _rehearsed(
     return Rehearsal(file, land, at_mm, name, sights, cut_mm, cutter.name), [
         Draft(file, plan.piece.name, place.name, cutter.name, text)
     ]
+
+
+def _stickout_before_mm(job: Job, plan: PiecePlan, step: PlacementPlan) -> float | None:
+    """Of the cutter that was in the collet before; None before the first placement."""
+    number = [one.placement.name for one in plan.placements].index(step.placement.name)
+    if number == 0:
+        return None
+    used = plan.placements[number - 1].placement.cutters
+    last = [cutter for cutter in job.cutters if cutter.name in used]
+    return last[-1].stickout_mm if last else None
 
 
 def _spec(job: Job, plan: PiecePlan, step: PlacementPlan, cutter: Cutter, number: int) -> ProgramSpec:

@@ -26,6 +26,7 @@ from scipy.ndimage import maximum_filter, minimum_filter
 from witnessmark.field.columns import Columns
 from witnessmark.field.grid import Grid, Heights
 from witnessmark.job.assembly import Assembly
+from witnessmark.job.models import Machine
 from witnessmark.job.placement import Placement, Rectangle
 from witnessmark.program.rehearse import CARD_MM, FIRST_MM
 
@@ -111,6 +112,20 @@ def mistakes(
                 )
             )
     return [m for m in found if not (np.array_equal(m.top, top) and np.array_equal(m.under, under))]
+
+
+def mis_settings(
+    place: Placement, machine: Machine, stickout_mm: float, before_mm: float | None
+) -> tuple[Sight, ...]:
+    """What is set wrong at the machine and not at the blank. ``before_mm``: the stick-out of the cutter before."""
+    travel_mm = min(machine.travel_x_mm, machine.travel_y_mm)
+    found = [Sight("x 0, y 0 not at the front left corner of the travel", None, travel_mm)]
+    if place.touch_off_block_mm:
+        found.append(Sight("z 0 at the top of the setting block", round(FIRST_MM + place.touch_off_block_mm, 2)))
+    if before_mm is not None and abs(before_mm - stickout_mm) >= SHOWS_MM:
+        gap_mm = FIRST_MM + before_mm - stickout_mm
+        found.append(Sight("this cutter not touched off, the last one's z kept", round(gap_mm, 2)))
+    return tuple(found)
 
 
 def rehearsal_spot(

@@ -3,9 +3,9 @@
 Question  is the cutter where the programs take it to be, before the first chip
 Frame     program frame
 Units     mm
-Method    high over the wood round the corners of all that the programs reach, over a corner of the blank and a cut;
-          then down to ``FIRST_MM`` over a named land and, when the maker goes on after the stop, to ``CARD_MM`` over
-          it, each by the feed of entries
+Method    as high as the machine goes round the corners of all that the programs reach; down to a stop over a corner
+          of the blank and over a cut; then down to ``FIRST_MM`` over a named land and, when the maker goes on after
+          the stop, to ``CARD_MM`` over it, each by the feed of entries
 Source    NIST IR 6556: M0 stops until the maker goes on (from memory)
 Valid     a land as flat and wide as the caller has made sure
 Refuses   places outside the travel (Refusal)
@@ -33,29 +33,33 @@ def write_rehearsal(
     walk_z_mm: float,
     spot_mm: tuple[float, float],
     land_z_mm: float,
+    stop_z_mm: float,
     over_mm: Sequence[tuple[float, float]] = (),
 ) -> str:
     """``corners_mm`` are walked at ``walk_z_mm``; the land lies at ``spot_mm``, ``land_z_mm`` high.
 
-    ``over_mm``: places, a corner of the blank say, over which it stops before.
+    ``over_mm``: places, a corner of the blank say, over which it comes down to ``stop_z_mm`` and stops before.
     """
-    steps = [(x, y, walk_z_mm) for x, y in (*corners_mm, *over_mm)]
-    steps += [(*spot_mm, walk_z_mm), (*spot_mm, land_z_mm + FIRST_MM), (*spot_mm, land_z_mm + CARD_MM)]
-    points = counts(np.array(steps), spec.step_mm)
+    walk = [(x, y, walk_z_mm) for x, y in corners_mm]
+    stops = [(x, y, stop_z_mm) for x, y in over_mm]
+    down = [(*spot_mm, land_z_mm + FIRST_MM), (*spot_mm, land_z_mm + CARD_MM)]
+    points = counts(np.array([*walk, *stops, *down]), spec.step_mm)
     inside_travel(points, spec)
+    high = int(counts(np.array([walk_z_mm]), spec.step_mm)[0])
     body = Body(spec)
     for words in tool_words(spec):
         body.line(words)
     body.line("M5")
-    body.move("G0", (None, None, int(points[0, 2])), "")
-    for k, (x, y, _) in enumerate(points[:-2].tolist()):
+    body.move("G0", (None, None, high), "")
+    for x, y, _ in points[: len(walk)].tolist():
         body.move("G0", (x, y, None), "")
-        if len(corners_mm) <= k < len(corners_mm) + len(over_mm):
-            body.line("M0")
-    for z in points[-2:, 2].tolist():
+    for x, y, z in points[len(walk) :].tolist():
+        body.move("G0", (x, y, None), "")
         body.move("G1", (None, None, z), body.feed_word(ENTRY))
         body.line("M0")
-    body.move("G0", (None, None, int(points[0, 2])), "")
+        if (x, y) != tuple(points[-1, :2].tolist()):
+            body.move("G0", (None, None, high), "")
+    body.move("G0", (None, None, high), "")
     body.line("M2")
     header = header_lines(entries(spec)) if spec.machine.controller.comments else []
     return "\n".join([*header, *body.lines, ""])

@@ -13,6 +13,7 @@ from witnessmark.program.rehearse import CARD_MM, FIRST_MM
 
 from .words import clean, mm
 
+FAR_MM = 100.0
 LIKE_IT = "looks as it should: only the marks written on the blank tell"
 Page = dict[str, Any]
 
@@ -31,7 +32,7 @@ def how_to() -> list[str]:
     low_mm = FIRST_MM - PLAY_MM
     return [
         "Set and touch off the placement's first cutter. Leave the spindle off. Run the rehearsal, hand at the stop.",
-        "It goes high round all that will be cut: see that nothing is in the way.",
+        "It goes round all that will be cut as high as it can: see that nothing is in the way.",
         f"Where it stops over a corner of the blank or over a cut, the tip is over it within {mm(PLAY_MM, 0)} mm.",
         f"At the next stop the shank of a {mm(FIRST_MM, 0)} mm drill, laid flat, just goes under the tip. If it does "
         "not, or there is more room: go no further.",
@@ -46,8 +47,11 @@ def seen(sight: Sight) -> str:
     """What a mistake looks like."""
     found = []
     if sight.beside_mm is not None:
-        found.append(f"the tip stands {mm(sight.beside_mm, 0)} mm beside the corner")
-    if sight.gap_mm is not None:
+        far = "more than 100" if sight.beside_mm > FAR_MM else mm(sight.beside_mm, 0)
+        found.append(f"the tip stands {far} mm beside the corner")
+    if sight.gap_mm is not None and sight.gap_mm <= 0.0:
+        found.append("the tip meets the wood on its slow way down to the first stop: hand at the stop")
+    elif sight.gap_mm is not None:
         found.append(f"{mm(sight.gap_mm)} mm under the tip instead of {mm(FIRST_MM, 0)}")
     if sight.uncut:
         found.append("uncut wood where it stops over a cut")
