@@ -54,6 +54,7 @@ def numbers_read(
         there = np.array(expected_mm(place, touch, stylus_mm / 2)[:2])
         axis = axis_of(place, touch)
         across = 1 - axis
-        value = (stylus_mm / 2 + normal @ at - normal[across] * there[across]) / normal[axis]
+        radius_mm = 0.0 if touch.kind == "bore" else stylus_mm / 2
+        value = (radius_mm + normal @ at - normal[across] * there[across]) / normal[axis]
         numbers[k] = float(value + noise_mm * rng.standard_normal())
     return numbers

@@ -23,8 +23,8 @@ from witnessmark.job.placement import Placement
 
 from .least_squares import whitening
 from .mismatch import SEED, TRIED, moves_of
-from .readings import Rows, rows_of
-from .typed import READ_U_MM, planned_readings
+from .readings import Rows
+from .typed import READ_U_MM, planned_readings, rows_read
 
 Floats = NDArray[np.float64]
 
@@ -67,7 +67,7 @@ def links_of(places: Sequence[Placement], radius_mm: float, read_u_mm: float = R
         if len(place.touches) < 3:
             links.append(Link(None, np.zeros((3, 0)), turn, np.zeros((0, len(places), 6))))
             continue
-        rows, _ = rows_of(planned_readings(place, place.touches, radius_mm, read_u_mm))
+        rows, _ = rows_read(planned_readings(place, place.touches, radius_mm, read_u_mm))
         passed = np.zeros((len(rows), len(places), 6))
         for m, reading in enumerate(rows.of):
             touch = place.touches[reading]

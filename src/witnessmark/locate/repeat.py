@@ -57,6 +57,7 @@ def repeated(
     to (standard deviation)."""
     if touch.kind == "land":
         raise ValueError("a land says nothing of where the work lies sideways")
+    radius_mm = radius_mm if touch.kind == "face" else 0.0
     axis = axis_of(place, touch)
     across = 1 - axis
     point, normal = place.stand.apply(np.array(touch.point_mm)), place.stand.rotation @ np.array(touch.normal)

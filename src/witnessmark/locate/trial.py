@@ -30,8 +30,8 @@ from .chain import CUT_IN, drawn, into_piece, links_of
 from .mismatch import Seam, greatest_of_all_mm, moves_of, steps_of
 from .outline import outline_places
 from .pose import located
-from .readings import Rows, rows_of
-from .typed import STEP_U_MM, planned_readings
+from .readings import Rows
+from .typed import STEP_U_MM, planned_readings, rows_read
 
 Floats = NDArray[np.float64]
 
@@ -58,7 +58,7 @@ class Trial:
             at, normals = outline_places(place, piece.moved(place.stand))
             outlines.append((place.stand.inverse().apply(at), normals @ place.stand.rotation))
             if len(place.touches) >= 3:
-                rows[place.name] = rows_of(planned_readings(place, place.touches, STYLUS_RADIUS_MM))[0]
+                rows[place.name] = rows_read(planned_readings(place, place.touches, STYLUS_RADIUS_MM))[0]
         pairs = [(i, j) for j in range(1, len(places)) for i in range(j)]
         seams = [_seam_between(i, j, places, outlines) for i, j in pairs]
         return Trial(tuple(places), tuple(seam for seam in seams if seam is not None), rows)

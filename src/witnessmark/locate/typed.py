@@ -14,18 +14,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from witnessmark.job.errors import Refusal, Trouble
 from witnessmark.job.placement import Placement, Touch
 
-from .readings import Reading
+from .readings import Reading, Rows, Shared, rows_of
 
 CUT_U_MM = 0.010  # what a cut wall is off by itself: rounding, bending (our own choice)
 STEP_U_MM = math.sqrt(2) * CUT_U_MM  # of a step between two cut walls
 MEASURED_U_MM = 0.05  # a planed edge that was measured by caliper (our own choice)
 TOUCH_OFF_U_MM = 0.02  # of z 0, once for each cutter and all that it cuts (common practice, no source)
+STYLUS_U_MM = 0.005  # of half the diameter of a stylus that was measured (common practice, no source)
+SHARED = (Shared("z 0", "height", TOUCH_OFF_U_MM), Shared("stylus", "radius", STYLUS_U_MM))
 READ_U_MM = 0.02  # an indicator or edge finder read with care (common practice, no source)
 
 
@@ -44,7 +48,7 @@ def expected_mm(place: Placement, touch: Touch, radius_mm: float) -> tuple[float
         x, y, z = point
         return (float(x) + place.shift_mm[0], float(y) + place.shift_mm[1], float(z))
     normal = place.stand.rotation @ np.array(touch.normal)
-    at = point + radius_mm * normal
+    at = point + (0.0 if touch.kind == "bore" else radius_mm) * normal
     return (float(at[0]) + place.shift_mm[0], float(at[1]) + place.shift_mm[1], float(at[2]))
 
 
@@ -61,7 +65,29 @@ def readings_of(
             troubles.append(Trouble(f"touch {number}", "its number is not finite", ("type it again",)))
     if troubles:
         raise Refusal(*troubles)
-    return tuple(_reading(place, number, value, radius_mm, read_u_mm) for number, value in sorted(typed_mm.items()))
+    readings = [_reading(place, number, value, radius_mm, read_u_mm) for number, value in sorted(typed_mm.items())]
+    return tuple(
+        _with_middle(place, reading, number, typed_mm) for reading, number in zip(readings, sorted(typed_mm))
+    )
+
+
+def _with_middle(place: Placement, reading: Reading, number: int, typed_mm: Mapping[int, float]) -> Reading:
+    """A bore's middle along one axis is read at its middle along the other, where that was read too."""
+    touch = place.touches[number - 1]
+    if touch.kind != "bore":
+        return reading
+    axis, at = axis_of(place, touch), list(reading.at_mm)
+    for other, value in typed_mm.items():
+        same = place.touches[other - 1]
+        if other != number and same.kind == "bore" and same.point_mm == touch.point_mm:
+            at[1 - axis] = value
+    return replace(reading, at_mm=(at[0], at[1], at[2]))
+
+
+def rows_read(readings: Sequence[Reading]) -> tuple[Rows, NDArray[np.float64]]:
+    """The rows of readings of one placement, with what they have in common: one stylus, and one z 0, which moves the
+    place that is touched on faces off the vertical."""
+    return rows_of(readings, SHARED)
 
 
 def _reading(place: Placement, number: int, value_mm: float, radius_mm: float, read_u_mm: float) -> Reading:
@@ -77,7 +103,8 @@ def _reading(place: Placement, number: int, value_mm: float, radius_mm: float, r
         (float(normal[0]), float(normal[1]), float(normal[2])),
         (at[0], at[1], at[2]),
         math.hypot(read_u_mm, made_u_mm(touch)),
-        0.0 if touch.kind == "land" else radius_mm,
+        radius_mm if touch.kind == "face" else 0.0,
+        ("z 0", "stylus") if touch.kind == "face" else (),
     )
 
 

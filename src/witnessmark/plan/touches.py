@@ -20,8 +20,7 @@ from witnessmark.locate.chain import CUT_IN
 from witnessmark.locate.mismatch import greatest_step_mm, joined_covariance
 from witnessmark.locate.outline import outline_places
 from witnessmark.locate.pose import predicted_covariance
-from witnessmark.locate.readings import rows_of
-from witnessmark.locate.typed import READ_U_MM, STEP_U_MM, made_u_mm, planned_readings
+from witnessmark.locate.typed import READ_U_MM, STEP_U_MM, made_u_mm, planned_readings, rows_read
 from witnessmark.shapes.solid import Solid
 
 WANTED = 8  # readings asked for where access allows; 6 or more let a blunder be named
@@ -31,6 +30,8 @@ LEVER_MM = 100.0  # makes turn comparable with shifts
 EDGE_STEP_MM = 20.0
 WALL_STEP_MM = 15.0
 EDGE_DEPTH_MM = 12.0  # below the blank's top, clear of a rounded arris
+LEAST_BORE_MM = 10.0  # a finder goes in and to every side of it
+ROUND_RATIO = 0.01  # how far the way round may differ from a circle's of the same area
 LEAST_WALL_MM = 8.0  # lower walls give a stylus nothing to stand against
 SKIN_MM = 1e-3  # less wood than this under a cut is none
 STEEP = 0.9  # a wall to touch stands within about 25 degrees of upright
@@ -70,7 +71,7 @@ def blank_edges(place: Placement, blank_mm: Rectangle, blank_height_mm: float, w
 
 
 def walls_cut(place: Placement, piece: Solid) -> list[Touch]:
-    """Places on the piece's outer walls that this placement has cut, in the piece frame."""
+    """Places on the piece's outer walls that this placement has cut, and its round bores, in the piece frame."""
     standing_piece = piece.moved(place.stand)
     low = place.through_z_mm
     high = float(standing_piece.bounds_mm[1][2])
@@ -79,6 +80,7 @@ def walls_cut(place: Placement, piece: Solid) -> list[Touch]:
     z = (max(low, 0.0) + high) / 2
     found: list[Touch] = []
     for part in shapely.get_parts(standing_piece.section(z)):
+        found += [bore for ring in part.interiors for bore in _bore(place, ring, z, low)]
         ring = part.exterior
         for run in np.arange(0.0, ring.length, WALL_STEP_MM):
             p, q = (np.array(ring.interpolate(run + d).coords[0]) for d in (-0.5, 0.5))
@@ -91,6 +93,23 @@ def walls_cut(place: Placement, piece: Solid) -> list[Touch]:
             cut = f"cut in placement {place.name}"
             wall = _touch("wall", back.apply(np.array([x, y, z])), back.rotation @ outward, cut)
             found.append(CutFace(**vars(wall), open_from=open_sides(place, low)))
+    return found
+
+
+def _bore(place: Placement, ring: shapely.LinearRing, z_mm: float, low_mm: float) -> list[Touch]:
+    """The middle of a round hole that a finder goes into, along x and along y; none where it is not round."""
+    area = shapely.Polygon(ring).area
+    diameter = 2.0 * math.sqrt(area / math.pi)
+    if diameter < LEAST_BORE_MM or abs(ring.length - math.pi * diameter) > ROUND_RATIO * ring.length:
+        return []
+    x, y = shapely.Polygon(ring).centroid.coords[0]
+    inside = shapely.box(*place.region_mm).contains(ring)
+    back = place.stand.inverse()
+    found: list[Touch] = []
+    for axis, normal in (("x", (1.0, 0.0, 0.0)), ("y", (0.0, 1.0, 0.0))) if inside else ():
+        at, along = back.apply(np.array([x, y, z_mm])), back.rotation @ np.array(normal)
+        touch = _touch(f"bore {diameter:.1f} {axis}", at, along, f"{CUT_IN}{place.name}")
+        found.append(CutFace(**{**vars(touch), "kind": "bore"}, open_from=open_sides(place, low_mm)))
     return found
 
 
@@ -142,7 +161,7 @@ def expected_step_mm(place: Placement, standing_piece: Solid) -> float | None:
         return None
     planned = planned_readings(place, place.touches, FINDER_MM)
     chained = [_chained_mm(touch) for touch in place.touches]
-    rows, _ = rows_of([replace(r, u_mm=math.hypot(r.u_mm, more)) for r, more in zip(planned, chained)])
+    rows, _ = rows_read([replace(r, u_mm=math.hypot(r.u_mm, more)) for r, more in zip(planned, chained)])
     return greatest_step_mm(joined_covariance(predicted_covariance(rows)), places, normals, STEP_U_MM)
 
 
@@ -165,10 +184,10 @@ def _reachable(place: Placement, window_mm: Rectangle, touch: Touch, standing_pi
     n = place.stand.rotation @ np.array(touch.normal)
     if np.hypot(n[0], n[1]) < STEEP or (isinstance(touch, CutFace) and place.up not in touch.open_from):
         return False
-    x, y = p[:2] + FINDER_MM * n[:2]
+    x, y = p[:2] + (0.0 if touch.kind == "bore" else FINDER_MM) * n[:2]
     if not (window_mm[0] <= x <= window_mm[2] and window_mm[1] <= y <= window_mm[3]):
         return False
-    if not touch.name.startswith("wall"):
+    if not touch.name.startswith(("wall", "bore")):
         return True
     above = standing_piece.shadow_above(round(float(p[2]), 2))
     return bool(shapely.distance(above, shapely.Point(x, y)) >= FINDER_MM - 0.1)

@@ -20,9 +20,9 @@ from witnessmark.locate.level import Level
 from witnessmark.locate.mismatch import greatest_step_mm, joined_covariance
 from witnessmark.locate.outline import outline_places
 from witnessmark.locate.pose import Located, located
-from witnessmark.locate.readings import Rows, rows_of
+from witnessmark.locate.readings import Rows
 from witnessmark.locate.tap import Tap, taps
-from witnessmark.locate.typed import READ_U_MM, STEP_U_MM, axis_of, expected_mm, readings_of
+from witnessmark.locate.typed import READ_U_MM, STEP_U_MM, axis_of, expected_mm, readings_of, rows_read
 from witnessmark.locate.ways import Way
 from witnessmark.plan.model import PiecePlan
 from witnessmark.program.correct import Pose, corrected
@@ -182,7 +182,7 @@ def find(
     workshop, plan, place = placed(folder, piece, placement)
     must_be_as_planned(workshop)
     readings = [r for r in readings_of(place, typed_mm, stylus_mm / 2, read_u_mm) if r.kind != "land"]
-    rows, centres = rows_of(readings)
+    rows, centres = rows_read(readings)
     try:
         found = located(rows, centres, place.shift_mm)
         judged = agreement(rows, centres, place.shift_mm)
