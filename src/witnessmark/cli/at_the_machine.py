@@ -115,12 +115,7 @@ def restart(asked: argparse.Namespace) -> int:
     from witnessmark.verbs.restart import restart as taken_up
 
     with progress_bar(asked.json) as progress:
-        found = taken_up(asked.folder, asked.program, asked.line, progress)
-    if asked.json:
-        print_json(found.record())
-    else:
-        print(found.words())
-    return 0 if found.passed else 1
+        return _said(asked, taken_up(asked.folder, asked.program, asked.line, progress))
 
 
 def mishap(asked: argparse.Namespace) -> int:

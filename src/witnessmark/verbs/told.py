@@ -20,8 +20,9 @@ from witnessmark.log.entries import EndEntry, PoseEntry, ReadingEntry, Step
 from witnessmark.log.lessons import reading_lesson
 from witnessmark.program.fingerprint import fingerprint, stamped_of
 
-from .find import FindAnswer, find
+from .find import find
 from .flow import LEVEL, Bench, Task, last_found
+from .found import FindAnswer
 from .history import NEXT_BLANK, of_this_blank
 from .level import level
 from .make import silent
