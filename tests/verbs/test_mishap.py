@@ -11,14 +11,18 @@ import pytest
 from two_sided_block import planned_block
 
 from witnessmark.cli.main import main
+from witnessmark.field.columns import Columns
+from witnessmark.field.grid import Grid
 from witnessmark.job.errors import Refusal
 from witnessmark.log.book import LOG_FILE, Log
 from witnessmark.log.entries import EndEntry, RunEntry
+from witnessmark.proof.slip import wood_words
 from witnessmark.verbs.as_is import file_of, load_as_is
 from witnessmark.verbs.flow import next_task, open_bench, tasks
 from witnessmark.verbs.make import plan, program
-from witnessmark.verbs.mishap import Happened, mishap
+from witnessmark.verbs.mishap import Happened, mishap, without_box
 from witnessmark.verbs.prove import prove
+from witnessmark.verbs.told import step_back
 from witnessmark.verbs.workshop import open_workshop
 
 FIRST, SECOND = "block-1-1-flat-6.nc", "block-2-1-flat-6.nc"
@@ -62,6 +66,8 @@ def test_a_gouge_in_the_waste_loses_nothing_and_planning_goes_on_from_there(job:
     np.testing.assert_allclose(kept.move.translation_mm, 0.0)
     with pytest.raises(Refusal, match="not proven"):
         open_bench(job)  # what was planned was for the whole blank
+    with Log(job / LOG_FILE) as log:
+        assert step_back(log) is None  # a new plan is not stepped back out of
     assert replanned(job)
 
 
@@ -158,6 +164,15 @@ def test_what_makes_no_sense_is_refused(job: Path) -> None:
         with pytest.raises(Refusal, match=says):
             mishap(job, None, happened)
     assert not file_of(job, "block").exists()
+
+
+def test_a_proof_is_of_the_wood_that_it_began_with() -> None:
+    block = Columns.block(Grid.over(0.0, 0.0, 40.0, 20.0, 0.5), 0.0, 10.0)
+    finer = Columns.block(Grid.over(0.0, 0.0, 40.0, 20.0, 0.25), 0.0, 10.0)
+    gouged = without_box(block, (5.0, 5.0, 8.0, 6.0, 6.0, 12.0))
+    assert wood_words(block) == wood_words(finer)
+    assert wood_words(gouged) != wood_words(block)
+    assert wood_words(without_box(block, (5.0, 5.0, 8.0, 6.0, 6.5, 12.0))) != wood_words(gouged)
 
 
 def test_a_damaged_file_of_the_wood_is_refused(job: Path) -> None:

@@ -14,9 +14,11 @@ from two_sided_block import numbers_read, planned_block
 from witnessmark.cli.main import main
 from witnessmark.job.errors import Refusal
 from witnessmark.log.book import LOG_FILE, Log
+from witnessmark.log.entries import ReadingEntry
 from witnessmark.program.fingerprint import fingerprint, stamped_of
 from witnessmark.verbs import told
 from witnessmark.verbs.flow import Bench, Task, next_task, open_bench, tasks
+from witnessmark.verbs.logged import learned_u_mm
 from witnessmark.verbs.prove import prove
 
 POSE = (0.8, -0.6, math.radians(0.3))
@@ -249,6 +251,17 @@ def test_the_next_blank_in_a_kept_fixture_takes_one_reading(bench: Bench) -> Non
         assert task.kind == "run"
         assert task.path is not None
         assert task.path.parent.name == "corrected"
+
+
+def test_the_uncertainty_of_readings_is_the_one_that_the_log_teaches(bench: Bench) -> None:
+    assert learned_u_mm(bench.folder) == 0.02  # nothing is known yet
+    with bench.log() as log:
+        off = 0.05 * 0.6**0.5
+        for k in range(6):
+            walls = [(n, f"{n} wall") for n in range(1, 9)]
+            readings = [ReadingEntry(n, wall, 0.0, STYLUS, 0.02, off * (-1) ** n, 0.6) for n, wall in walls]
+            log.confirm("found", "block", "2", str(k), readings=readings)
+    assert learned_u_mm(bench.folder) == pytest.approx((0.05**2 - 0.01**2) ** 0.5, rel=1e-6)
 
 
 def test_an_unproven_job_is_refused(job: Path, tmp_path: Path) -> None:

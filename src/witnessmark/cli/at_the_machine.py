@@ -16,12 +16,14 @@ from .sizes import typed
 def find(asked: argparse.Namespace) -> int:
     from witnessmark.verbs.find import find as located
     from witnessmark.verbs.find import touches
+    from witnessmark.verbs.logged import learned_u_mm
 
     if asked.by:
         return _found_by(asked)
     if asked.stylus is None:
         raise Refusal(Trouble("--stylus", "is needed where touches are read", ("give the diameter of what touches",)))
-    stylus_mm, sure_mm = typed("--stylus", asked.stylus, 1)[0], typed("--sure", asked.sure, 1)[0]
+    stylus_mm = typed("--stylus", asked.stylus, 1)[0]
+    sure_mm = typed("--sure", asked.sure, 1)[0] if asked.sure else learned_u_mm(asked.folder)
     heights, reads = _numbers("--height", asked.height), _numbers("--read", asked.read)
     if asked.probe:
         return _probe(asked, stylus_mm)

@@ -116,7 +116,7 @@ def _find(verbs: argparse._SubParsersAction) -> None:  # type: ignore[type-arg]
     find.add_argument("--play", metavar="LENGTH", default="0.05", help="how much wider its hole is (default 0.05)")
     find.add_argument("--shift", metavar="LENGTH", help="how far it was shifted along the fence (right or back: +)")
     find.add_argument(
-        "--sure", metavar="LENGTH", default="0.02", help="standard uncertainty of a reading (default 0.02 mm)"
+        "--sure", metavar="LENGTH", help="standard uncertainty of a reading (default: as the log teaches, or 0.02 mm)"
     )
 
 

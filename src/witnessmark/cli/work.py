@@ -140,7 +140,8 @@ class Work:
             confirm(self.log, task, "", self.taken_photographs())
 
     def read(self, task: Any, words: str) -> None:
-        from witnessmark.verbs.told import left_out, reading_u_mm, typed_reading
+        from witnessmark.verbs.logged import reading_u_mm
+        from witnessmark.verbs.told import left_out, typed_reading
 
         if not words:
             left_out(self.log, task)
@@ -152,7 +153,8 @@ class Work:
 
     def find(self, task: Any, words: str) -> None:
         from witnessmark.verbs.flow import LEVEL
-        from witnessmark.verbs.told import is_level, located, reading_u_mm, repeats, typed_reading
+        from witnessmark.verbs.logged import reading_u_mm
+        from witnessmark.verbs.told import is_level, located, repeats, typed_reading
 
         if words:
             number, sign, value = words.partition("=")

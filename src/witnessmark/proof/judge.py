@@ -32,7 +32,7 @@ from .loads import peak_bite_mm, peak_removal_mm3_min, removed_by_minute_mm3, wi
 from .missing import Planned, missing_findings
 from .passes import Passes, joined, passes_of
 from .running import Pose, Ran, profile_of, run_program
-from .slip import proof_fingerprint
+from .slip import proof_fingerprint, wood_words
 from .states import number_findings
 from .uprights import upright_findings
 from .verdict import ProgramRow, ProgramText, Verdict, Watched
@@ -80,7 +80,7 @@ def prove(
     tell = progress or silent
     pitch_mm = columns.grid.pitch_mm
     _check(programs, columns, cutters, placements, piece_name or "proof")
-    trial = _Trial(columns, machine, settings, cutters)
+    trial, wood = _Trial(columns, machine, settings, cutters), wood_words(columns)
     del columns  # the whole blank: what is left of it is in the trial
     trial.run_all(programs, placements, poses or {}, tell, piece_name)
     give_back()
@@ -99,7 +99,7 @@ def prove(
         floors=end.floors,
         programs=tuple(trial.rows),
         eased=end.eased,
-        fingerprint=proof_fingerprint(programs, solid, machine, cutters, placements, settings, poses or {}),
+        fingerprint=proof_fingerprint(programs, solid, machine, cutters, placements, settings, poses or {}, wood),
         pitch_mm=pitch_mm,
         seconds=time.perf_counter() - started,
         gouge_tolerance_mm=settings.gouge_tolerance_mm,

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from witnessmark.job.errors import refuse
 from witnessmark.job.whole import write_text_whole
-from witnessmark.locate.typed import CUT_U_MM
+from witnessmark.locate.typed import CUT_U_MM, READ_U_MM
 from witnessmark.log.book import LOG_FILE, Log
 from witnessmark.log.entries import Step
 from witnessmark.log.export import log_csv, log_json
 from witnessmark.log.lessons import ENOUGH, MinutesLesson, ReadingLesson, minutes_lesson, reading_lesson
+
+LEAST_U_MM = 0.005  # no reading is taken for better, however well a few have agreed
 
 
 @dataclass(frozen=True)
@@ -49,6 +52,21 @@ def logged(folder: Path | str, everything: bool = False, csv_file: Path | None =
     if csv_file is not None:
         write_text_whole(csv_file, log_csv(steps))
     return Logged(steps, minutes_lesson(steps), reading_lesson(steps, CUT_U_MM), csv_file)
+
+
+def learned_u_mm(folder: Path | str) -> float:
+    """The standard uncertainty of this maker's readings, as the job's log teaches it; what is usual before."""
+    path = Path(folder) / LOG_FILE
+    if not path.is_file():
+        return READ_U_MM
+    with Log(path) as log:
+        return reading_u_mm(log.steps())
+
+
+def reading_u_mm(steps: Sequence[Step]) -> float:
+    """As these steps teach it, or what is usual."""
+    lesson = reading_lesson(steps, CUT_U_MM)
+    return READ_U_MM if lesson is None else max(lesson.u_mm, LEAST_U_MM)
 
 
 def _line(step: Step) -> str:

@@ -14,23 +14,20 @@ import numpy as np
 from witnessmark.job.errors import refuse
 from witnessmark.locate.level import Level
 from witnessmark.locate.repeat import Repeat, repeated
-from witnessmark.locate.typed import CUT_U_MM, READ_U_MM
 from witnessmark.log.book import Log
 from witnessmark.log.entries import EndEntry, PoseEntry, ReadingEntry, Step
-from witnessmark.log.lessons import reading_lesson
 from witnessmark.program.fingerprint import fingerprint, stamped_of
 
 from .find import find
 from .flow import LEVEL, Bench, Task, last_found
 from .found import FindAnswer
-from .history import NEXT_BLANK, of_this_blank
+from .history import NEXT_BLANK, REPLANNED, of_this_blank
 from .level import level
 from .make import silent
 from .prove import Progress
 from .restart import RestartAnswer, restart
 
 FIXTURE_MM = 0.05  # what a fixture repeats to where the machine has no movable board that says (our own choice)
-LEAST_U_MM = 0.005  # no reading is taken for better, however well a few have agreed
 
 
 def confirm(log: Log, task: Task, what: str = "", photographs: Sequence[str] = ()) -> Step:
@@ -167,8 +164,9 @@ def take_up(bench: Bench, task: Task, stop_line: int, progress: Progress = silen
 
 
 def last_step(steps: Sequence[Step]) -> Step | None:
-    """The step that stepping back takes back: the last that is more than a remark."""
-    return next((step for step in reversed(steps) if step.stands and step.kind not in ("remark", "mishap")), None)
+    """The step that stepping back takes back: the last that is more than a remark, since the last plan was begun."""
+    last = next((step for step in reversed(steps) if step.stands and step.kind not in ("remark", "mishap")), None)
+    return None if last is not None and (last.kind, last.what) == ("stage", REPLANNED) else last
 
 
 def step_back(log: Log) -> Step | None:
@@ -187,9 +185,3 @@ def next_blank(log: Log, piece: str) -> Step:
 def elapsed_minutes(step: Step, now: datetime) -> float:
     """Since a step was confirmed."""
     return (now - datetime.fromisoformat(step.at)).total_seconds() / 60
-
-
-def reading_u_mm(steps: Sequence[Step]) -> float:
-    """The standard uncertainty of this maker's readings: as the log teaches it, or what is usual."""
-    lesson = reading_lesson(steps, CUT_U_MM)
-    return READ_U_MM if lesson is None else max(lesson.u_mm, LEAST_U_MM)
