@@ -62,7 +62,8 @@ def write_drafts(
     columns = as_it_is(whole_blank(box, pitch_mm, margin_mm), stock)
     fullest = as_it_is(whole_blank(box, pitch_mm, margin_mm, rim_cells=1), stock, widest=True)
     drafts: list[Draft] = []
-    steps, notes = [], []
+    steps: list[PlacementPlan] = []
+    notes: list[str] = []
     kept = [note for note in plan.notes if not note.startswith("placement ")]  # those of an earlier run go
     for index, step in enumerate(plan.placements):
         place = step.placement
@@ -76,8 +77,8 @@ def write_drafts(
         notes += [f"placement {place.name}: {words}" for words in said]
         paths = make_paths(request, _tasks(job, step))
         infos, texts, reach_mm = _written(job, plan, step, paths)
-        turned = index > 0 and plan.placements[index - 1].placement.up != place.up
-        rehearsal, dry = _rehearsed(job, plan, step, texts, reach_mm, columns, request.safe_z_mm, turned)
+        before = steps[-1] if steps else None
+        rehearsal, dry = _rehearsed(job, plan, step, texts, reach_mm, columns, request.safe_z_mm, before)
         drafts += [*dry, *texts]
         after = paths[-1].top_after if paths else top
         columns = columns.lowered(after, place.stand.rotation)
@@ -166,7 +167,7 @@ def _rehearsed(
     reach_mm: Rectangle,
     columns: Columns,
     safe_z_mm: float,
-    turned: bool,
+    before: PlacementPlan | None,
 ) -> tuple[Rehearsal | None, list[Draft]]:
     """The dry program before the first of a placement; none where it has no program or no land is fit for it."""
     place, machine = step.placement, job.machine
@@ -176,6 +177,7 @@ def _rehearsed(
     spindle = reachable(cutter, machine, job.settings)
     pitch_mm = machine.board.hole_pitch_mm if machine.board else None
     blank_mm = rectangle_of(place.holds[0].outline_mm)
+    turned = before is not None and before.placement.up != place.up
     wrong = mistakes(columns, place, blank_mm, pitch_mm, turned)
     top, grid = columns.top(place.stand.rotation)
     window = place.window_mm(machine.travel_x_mm, machine.travel_y_mm, job.settings.travel_slack_mm)
@@ -189,7 +191,7 @@ def _rehearsed(
     name, corner = corner_within(blank_mm, window) or ("", None)
     cut, sights = seen_cut(top, grid, wrong, sights, window, blank_mm)
     over_mm = [(p[0] + place.shift_mm[0], p[1] + place.shift_mm[1]) for p in (corner, cut) if p is not None]
-    sights = (*sights, *mis_settings(place, machine, cutter.stickout_mm, _stickout_before_mm(job, plan, step)))
+    sights = (*sights, *mis_settings(place, machine, cutter.stickout_mm, _stickout_before_mm(job, before)))
     walk_z_mm = max(safe_z_mm, spindle.highest_tip_mm - BELOW_TOP_MM)
     walk = rectangle_outline(reach_mm)
     text = write_rehearsal(spec, walk, walk_z_mm, at_mm[:2], at_mm[2], safe_z_mm, over_mm)
@@ -202,14 +204,11 @@ def _rehearsed(
     ]
 
 
-def _stickout_before_mm(job: Job, plan: PiecePlan, step: PlacementPlan) -> float | None:
-    """Of the cutter that was in the collet before; None before the first placement."""
-    number = [one.placement.name for one in plan.placements].index(step.placement.name)
-    if number == 0:
+def _stickout_before_mm(job: Job, before: PlacementPlan | None) -> float | None:
+    """Of the cutter that was in the collet last; None before the first placement."""
+    if before is None or not before.programs:
         return None
-    used = plan.placements[number - 1].placement.cutters
-    last = [cutter for cutter in job.cutters if cutter.name in used]
-    return last[-1].stickout_mm if last else None
+    return next(cutter.stickout_mm for cutter in job.cutters if cutter.name == before.programs[-1].cutter)
 
 
 def _spec(job: Job, plan: PiecePlan, step: PlacementPlan, cutter: Cutter, number: int) -> ProgramSpec:

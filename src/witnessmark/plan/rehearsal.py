@@ -35,6 +35,7 @@ LEVEL_MM = 0.02
 DEEP_MM, BROAD_MM = 3.0, 4.0  # a cut that is seen from above
 SHOWS_MM = 1.0  # a gap off by this much is seen with a card
 SPARE_MM = 0.5  # what stays between tip and wood at the first stop, whatever is wrong
+ZERO_ELSEWHERE = "x 0, y 0 not at the front left corner of the travel"
 BESIDE_MM = 3.0  # nut and nose stay this far from wood that is higher
 
 
@@ -119,7 +120,7 @@ def mis_settings(
 ) -> tuple[Sight, ...]:
     """What is set wrong at the machine and not at the blank. ``before_mm``: the stick-out of the cutter before."""
     travel_mm = min(machine.travel_x_mm, machine.travel_y_mm)
-    found = [Sight("x 0, y 0 not at the front left corner of the travel", None, travel_mm)]
+    found = [Sight(ZERO_ELSEWHERE, None, travel_mm)]
     if place.touch_off_block_mm:
         found.append(Sight("z 0 at the top of the setting block", round(FIRST_MM + place.touch_off_block_mm, 2)))
     if before_mm is not None and abs(before_mm - stickout_mm) >= SHOWS_MM:

@@ -29,7 +29,7 @@ FINDER_MM = 4.0  # radius of an edge finder or stylus: it must go into the trenc
 LEVER_MM = 100.0  # makes turn comparable with shifts
 EDGE_STEP_MM = 20.0
 WALL_STEP_MM = 15.0
-EDGE_DEPTH_MM = 12.0  # below the blank's top, clear of a rounded arris
+EDGE_DEPTH_MM = 12.0  # below the top of what is touched: clear of a rounded arris, and a finder comes there
 LEAST_BORE_MM = 10.0  # a finder goes in and to every side of it
 ROUND_RATIO = 0.01  # how far the way round may differ from a circle's of the same area
 LEAST_WALL_MM = 8.0  # lower walls give a stylus nothing to stand against
@@ -77,7 +77,7 @@ def walls_cut(place: Placement, piece: Solid) -> list[Touch]:
     high = float(standing_piece.bounds_mm[1][2])
     if high - low < LEAST_WALL_MM:
         return []
-    z = (max(low, 0.0) + high) / 2
+    z = max((max(low, 0.0) + high) / 2, high - EDGE_DEPTH_MM)  # no deeper than a finder hangs down from its collet
     found: list[Touch] = []
     for part in shapely.get_parts(standing_piece.section(z)):
         found += [bore for ring in part.interiors for bore in _bore(place, ring, z, low)]

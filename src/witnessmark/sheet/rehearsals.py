@@ -8,7 +8,7 @@ import numpy as np
 
 from witnessmark.job.placement import Placement
 from witnessmark.plan.model import PiecePlan
-from witnessmark.plan.rehearsal import PLAY_MM, Rehearsal, Sight
+from witnessmark.plan.rehearsal import PLAY_MM, ZERO_ELSEWHERE, Rehearsal, Sight
 from witnessmark.program.rehearse import CARD_MM, FIRST_MM
 
 from .words import clean, mm
@@ -33,7 +33,8 @@ def how_to() -> list[str]:
     return [
         "Set and touch off the placement's first cutter. Leave the spindle off. Run the rehearsal, hand at the stop.",
         "It goes round all that will be cut as high as it can: see that nothing is in the way.",
-        f"Where it stops over a corner of the blank or over a cut, the tip is over it within {mm(PLAY_MM, 0)} mm.",
+        f"Where it stops over a corner of the blank or over a cut, the tip is over it within {mm(PLAY_MM, 0)} mm. "
+        "If the machine's x 0, y 0 is somewhere else, it is far beside.",
         f"At the next stop the shank of a {mm(FIRST_MM, 0)} mm drill, laid flat, just goes under the tip. If it does "
         "not, or there is more room: go no further.",
         f"At the last stop a card of {mm(CARD_MM, 0)} mm just slips under. The cutter is where the programs take it "
@@ -87,5 +88,9 @@ def _page(number: int, rehearsal: Rehearsal, level: str) -> Page:
         "where": clean(where(rehearsal), 120),
         "level": clean(level, 200),
         "stops": clean(stops(rehearsal), 200),
-        "sights": [{"mistake": clean(s.mistake, 80), "seen": seen(s)} for s in rehearsal.sights],
+        "sights": [
+            {"mistake": clean(s.mistake, 80), "seen": seen(s)}
+            for s in rehearsal.sights
+            if s.mistake != ZERO_ELSEWHERE  # told once for all
+        ],
     }
