@@ -54,7 +54,11 @@ class Expected:
 
 def touches(folder: Path | str, piece: str | None, placement: str, stylus_mm: float) -> tuple[Expected, ...]:
     """What to read in a placement, if the work lay as planned: touches, then the heights of its level places."""
-    place = placed(folder, piece, placement)[2]
+    return expected_of(placed(folder, piece, placement)[2], stylus_mm)
+
+
+def expected_of(place: Placement, stylus_mm: float) -> tuple[Expected, ...]:
+    """As ``touches``, of a placement that is known."""
     found = []
     for number, touch in enumerate(place.touches, 1):
         at_mm = expected_mm(place, touch, stylus_mm / 2)

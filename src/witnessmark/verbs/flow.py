@@ -25,7 +25,7 @@ from witnessmark.sheet.rehearsals import how_to, seen, stops, where
 from witnessmark.sheet.scene import scenes_of
 from witnessmark.sheet.words import minutes as minutes_words
 
-from .find import Expected, touches
+from .find import Expected, expected_of
 from .history import (
     Stopped,
     current_text,
@@ -43,6 +43,7 @@ from .workshop import Workshop, open_workshop
 TaskKind = Literal["stage", "mounted", "rehearsed", "read", "found", "run"]
 HOLLOWED_RATIO = 0.25  # of the blank cut away by now: the wood moves (common practice, no source)
 REST_HOURS = 12.0
+HEADER_CHARACTERS = 20_000  # its fingerprint stands among a program's first lines
 KEPT_FIXTURE = "in the kept fixture"
 LEVEL = "level"  # what is found from heights
 
@@ -193,7 +194,7 @@ def _placement_tasks(
         path = bench.workshop.folder.out("programs", own.file)
         rehearsed = (name, "rehearsed", "") in done
         listed.append(Task(piece, name, "rehearsed", "", f"{head}: rehearse", tuple(words), rehearsed, path=path))
-    expected = touches(bench.folder, piece, name, _stylus_mm(done))
+    expected = expected_of(step.placement, _stylus_mm(done))
     if step.placement.levels:
         listed += _levelling(piece, name, [touch for touch in expected if touch.level], done)
     if len(step.placement.touches) >= 3:
@@ -283,8 +284,11 @@ def _programs(
 def _stamp(path: Path) -> str:
     """The fingerprint that the program carries; '' where it is not there or carries none."""
     try:
-        return stamped_of(path.read_text(encoding="utf-8")) or ""
-    except OSError:
+        with path.open(encoding="utf-8") as file:
+            return (
+                stamped_of(file.read(HEADER_CHARACTERS)) or ""
+            )  # programs are long, and this is asked at every prompt
+    except (OSError, UnicodeDecodeError):
         return ""
 
 
