@@ -62,7 +62,7 @@ def test_wherever_it_stops_the_rest_makes_the_same_piece(job: Path) -> None:
 
 
 def test_the_proof_knows_what_was_not_cut_before_the_stop(job: Path) -> None:
-    """It went on 200 lines further than it had come: what lies between is left, and the judge finds it."""
+    """It went on a third of its lines further than it had come: what lies between is left, and the judge finds it."""
     text = draft_text(job)
     parts = parts_of(text)
     some = [one.number for one in parts.lines if one.moves and parts.first < one.number <= parts.last]
