@@ -20,14 +20,13 @@ from numpy.typing import NDArray
 from .columns import Columns
 
 Floats = NDArray[np.float64]
+Wood = tuple[NDArray[np.int32], NDArray[np.float32], NDArray[np.float32], int, int, float, float, float]
 
 
 def places_without_wood(columns: Columns, places_mm: Floats, beside_cells: int = 0) -> NDArray[np.int64]:
     """The numbers of the places (n, 3) that lie in no wood, not even in that of so many cells beside."""
-    grid = columns.grid
     inside = np.empty(len(places_mm), dtype=np.bool_)
-    wood = (columns.first, columns.low, columns.high, grid.nx, grid.ny, grid.x0_mm, grid.y0_mm, grid.pitch_mm)
-    _look(np.ascontiguousarray(places_mm, dtype=np.float64), *wood, beside_cells, inside)
+    _look(np.ascontiguousarray(places_mm, dtype=np.float64), _wood(columns), beside_cells, inside)
     return np.flatnonzero(~inside)
 
 
@@ -35,16 +34,20 @@ def first_move_within(
     columns: Columns, places_mm: Floats, moves: Floats, middle_mm: Floats, beside_cells: int = 0
 ) -> int:
     """The first of the moves (m, 4) that leaves all places (n, 3) in wood, or beside it; -1 where none does."""
-    grid = columns.grid
-    wood = (columns.first, columns.low, columns.high, grid.nx, grid.ny, grid.x0_mm, grid.y0_mm, grid.pitch_mm)
     places = np.ascontiguousarray(places_mm, dtype=np.float64)
-    return int(
-        _first(places, np.ascontiguousarray(moves, dtype=np.float64), middle_mm[0], middle_mm[1], *wood, beside_cells)
-    )
+    moves = np.ascontiguousarray(moves, dtype=np.float64)
+    return int(_first(places, moves, middle_mm[0], middle_mm[1], _wood(columns), beside_cells))
+
+
+def _wood(columns: Columns) -> Wood:
+    grid = columns.grid
+    cells = (grid.nx, grid.ny, grid.x0_mm, grid.y0_mm, grid.pitch_mm)
+    return (columns.first, columns.low, columns.high, *cells)
 
 
 @njit(cache=True, inline="always")
-def _in_wood(x, y, z, first, low, high, nx, ny, x0, y0, pitch, beside):  # type: ignore[no-untyped-def]
+def _in_wood(x, y, z, wood, beside):  # type: ignore[no-untyped-def]
+    first, low, high, nx, ny, x0, y0, pitch = wood
     i, j = int(np.floor((x - x0) / pitch)), int(np.floor((y - y0) / pitch))
     for b in range(max(0, j - beside), min(ny, j + beside + 1)):
         for a in range(max(0, i - beside), min(nx, i + beside + 1)):
@@ -56,40 +59,13 @@ def _in_wood(x, y, z, first, low, high, nx, ny, x0, y0, pitch, beside):  # type:
 
 
 @njit(cache=True, nogil=True)
-def _look(
-    places: Floats,
-    first: NDArray[np.int32],
-    low: NDArray[np.float32],
-    high: NDArray[np.float32],
-    nx: int,
-    ny: int,
-    x0: float,
-    y0: float,
-    pitch: float,
-    beside: int,
-    inside: NDArray[np.bool_],
-) -> None:
+def _look(places: Floats, wood: Wood, beside: int, inside: NDArray[np.bool_]) -> None:
     for n in range(places.shape[0]):
-        x, y, z = places[n, 0], places[n, 1], places[n, 2]
-        inside[n] = _in_wood(x, y, z, first, low, high, nx, ny, x0, y0, pitch, beside)
+        inside[n] = _in_wood(places[n, 0], places[n, 1], places[n, 2], wood, beside)
 
 
 @njit(cache=True, nogil=True)
-def _first(
-    places: Floats,
-    moves: Floats,
-    mx: float,
-    my: float,
-    first: NDArray[np.int32],
-    low: NDArray[np.float32],
-    high: NDArray[np.float32],
-    nx: int,
-    ny: int,
-    x0: float,
-    y0: float,
-    pitch: float,
-    beside: int,
-) -> int:
+def _first(places: Floats, moves: Floats, mx: float, my: float, wood: Wood, beside: int) -> int:
     count = places.shape[0]
     last = 0
     for m in range(moves.shape[0]):
@@ -101,7 +77,7 @@ def _first(
                 n -= count
             x, y = places[n, 0] - mx, places[n, 1] - my
             at_x, at_y = c * x - s * y + mx + moves[m, 0], s * x + c * y + my + moves[m, 1]
-            if not _in_wood(at_x, at_y, places[n, 2] + moves[m, 2], first, low, high, nx, ny, x0, y0, pitch, beside):
+            if not _in_wood(at_x, at_y, places[n, 2] + moves[m, 2], wood, beside):
                 last, fits = n, False
                 break
         if fits:

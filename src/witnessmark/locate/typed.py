@@ -56,19 +56,27 @@ def readings_of(
     place: Placement, typed_mm: Mapping[int, float], radius_mm: float, read_u_mm: float = READ_U_MM
 ) -> tuple[Reading, ...]:
     """Readings from numbers by the touches' place in the placement's list (from 1)."""
-    troubles = []
-    for number, value in typed_mm.items():
-        if not 1 <= number <= len(place.touches):
-            what = f"placement {place.name} has {len(place.touches)} touches"
-            troubles.append(Trouble(f"touch {number}", what, (f"name one of 1 to {len(place.touches)}",)))
-        elif not math.isfinite(value):
-            troubles.append(Trouble(f"touch {number}", "its number is not finite", ("type it again",)))
+    troubles = number_troubles(("touch", "touches"), place, typed_mm, len(place.touches))
     if troubles:
         raise Refusal(*troubles)
     readings = [_reading(place, number, value, radius_mm, read_u_mm) for number, value in sorted(typed_mm.items())]
     return tuple(
         _with_middle(place, reading, number, typed_mm) for reading, number in zip(readings, sorted(typed_mm))
     )
+
+
+def number_troubles(
+    what: tuple[str, str], place: Placement, typed_mm: Mapping[int, float], count: int
+) -> list[Trouble]:
+    """Numbers of places (``what``: one, several) that the placement does not have, and what is no number."""
+    troubles = []
+    for number, value in typed_mm.items():
+        if not 1 <= number <= count:
+            has = f"placement {place.name} has {count} {what[1]}"
+            troubles.append(Trouble(f"{what[0]} {number}", has, (f"name one of 1 to {count}",)))
+        elif not math.isfinite(value):
+            troubles.append(Trouble(f"{what[0]} {number}", "its number is not finite", ("type it again",)))
+    return troubles
 
 
 def _with_middle(place: Placement, reading: Reading, number: int, typed_mm: Mapping[int, float]) -> Reading:

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 from witnessmark.job.errors import refuse
 
@@ -84,6 +85,7 @@ class Parts:
         )
 
 
+@lru_cache(maxsize=4)  # programs are long, and the parts of one are asked for again and again
 def parts_of(text: str, file: str = "program") -> Parts:
     """Take a program apart; Refusal with file and line where it is not as this project writes them."""
     header: list[str] = []

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -11,7 +10,7 @@ import numpy as np
 from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.placement import Placement, rectangle_of
 from witnessmark.locate.level import Level, levelled
-from witnessmark.locate.typed import READ_U_MM
+from witnessmark.locate.typed import READ_U_MM, number_troubles
 from witnessmark.plan.candidates import blank_box
 from witnessmark.plan.model import PiecePlan
 
@@ -37,14 +36,9 @@ def level_of(
     workshop: Workshop, plan: PiecePlan, place: Placement, heights_mm: Mapping[int, float], read_u_mm: float
 ) -> Level:
     """As ``level``, of a placement that is known."""
-    troubles = []
-    for number, value in heights_mm.items():
-        if not 1 <= number <= len(place.levels):
-            what = f"placement {place.name} has {len(place.levels)} places for heights"
-            troubles.append(Trouble(f"height {number}", what, (f"name one of 1 to {len(place.levels)}",)))
-        elif not math.isfinite(value):
-            troubles.append(Trouble(f"height {number}", "its number is not finite", ("type it again",)))
-        elif abs(value - place.stand.apply(np.array(place.levels[number - 1].point_mm))[2]) > FARTHEST_MM:
+    troubles = number_troubles(("height", "places for heights"), place, heights_mm, len(place.levels))
+    for number, value in heights_mm.items() if not troubles else ():
+        if abs(value - place.stand.apply(np.array(place.levels[number - 1].point_mm))[2]) > FARTHEST_MM:
             what = f"is more than {FARTHEST_MM:g} mm from what is planned"
             remedy = "count it from the supporting face, in mm: z 0 is the face that the work lies on"
             troubles.append(Trouble(f"height {number}", what, (remedy,)))
