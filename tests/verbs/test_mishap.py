@@ -191,3 +191,5 @@ def test_on_the_command_line(job: Path, capsys: pytest.CaptureFixture[str]) -> N
     assert '"can_be_made": false' in capsys.readouterr().out
     assert main(["mishap", str(job), "--from=-3x-80x-1"]) == 1
     assert "one of them is missing" in capsys.readouterr().err
+    assert main(["mishap", str(job), "--depth", "3", "--placement", "1"]) == 1
+    assert "of which place" in capsys.readouterr().err

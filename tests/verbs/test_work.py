@@ -264,6 +264,13 @@ def test_the_uncertainty_of_readings_is_the_one_that_the_log_teaches(bench: Benc
     assert learned_u_mm(bench.folder) == pytest.approx((0.05**2 - 0.01**2) ** 0.5, rel=1e-6)
 
 
+def test_a_piece_that_there_is_not_is_not_begun_again(bench: Bench, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["work", str(bench.folder), "--again", "nobody"]) == 1
+    assert "name one of block" in capsys.readouterr().err
+    with bench.log() as log:
+        assert log.steps(everything=True) == ()
+
+
 def test_an_unproven_job_is_refused(job: Path, tmp_path: Path) -> None:
     copy = planned_block(tmp_path)
     with pytest.raises(Refusal, match="not proven"):

@@ -109,7 +109,7 @@ def _numbers(option: str, read: list[str]) -> dict[int, float]:
             )
         if int(number) in numbers:
             raise Refusal(Trouble(f"{option} {words[:40]}", "is the second for that place", ("give each once",)))
-        numbers[int(number)] = typed(f"{option} {words[:40]}", value, 1, signed=True)[0]
+        numbers[int(number)] = typed(f"{option} {number.strip()}=", value, 1, signed=True)[0]
     return numbers
 
 
@@ -138,6 +138,10 @@ def _happened(asked: argparse.Namespace) -> Any:
     x, y = typed("--off", asked.off, 2, signed=True) if asked.off else (0.0, 0.0)
     if bool(asked.start) != bool(asked.to):
         raise Refusal(Trouble("--from, --to", "one of them is missing", ("give both corners",)))
+    if asked.depth and not asked.start:
+        raise Refusal(
+            Trouble("--depth", "is of which place?", ("give --from XxY and --to XxY as the machine shows them",))
+        )
     box: Any = None
     gouge: Any = None
     if asked.depth and asked.start:

@@ -55,15 +55,13 @@ def draw_steps(
         ax.scatter(at[:, 0], at[:, 1], c=steps, cmap=COLOURS, norm=scale, s=16, lw=0, zorder=3)
         worst = int(np.argmax(steps))
         ax.plot(*at[worst], "o", mfc="none", mec=ALARM, mew=1.6, ms=12, zorder=4)
-        ax.annotate(
-            f"{steps[worst]:.3f} mm", at[worst], xytext=(9, 9), textcoords="offset points", color=ALARM, zorder=5
-        )
         for number, touch in enumerate(place.touches, 1):
             _touch(ax, place, touch, number)
         bar = figure.colorbar(ScalarMappable(scale, COLOURS), ax=ax, shrink=0.8)
         bar.set_label("step that is not exceeded in 95 of 100 cases, at each place by itself, mm")
         bar.ax.axhline(tolerance_mm, color=ALARM, lw=1.5)
-        ax.set_title(f"placement {place.name}: steps to expect (line in the scale: tolerance, {tolerance_mm:g} mm)")
+        title = f"placement {place.name}: steps to expect, the greatest {steps[worst]:.3f} mm (ring)"
+        ax.set_title(f"{title}; tolerance {tolerance_mm:g} mm (line in the scale)")
         ax.set_aspect("equal")
         ax.set_xlabel("x of the machine, mm")
         ax.set_ylabel("y of the machine, mm")

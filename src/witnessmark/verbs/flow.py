@@ -88,7 +88,11 @@ class Bench:
         return Log(self.folder / LOG_FILE)
 
     def plan_of(self, piece: str) -> PiecePlan:
-        return next(plan for plan in self.plans if plan.piece.name == piece)
+        for plan in self.plans:
+            if plan.piece.name == piece:
+                return plan
+        names = ", ".join(plan.piece.name for plan in self.plans)
+        raise refuse(f"piece {piece[:40]}", "is not in the plan", f"name one of {names}")
 
     def place_of(self, piece: str, placement: str) -> Placement:
         return next(s.placement for s in self.plan_of(piece).placements if s.placement.name == placement)
