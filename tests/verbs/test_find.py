@@ -14,8 +14,10 @@ from witnessmark.cli.main import main
 from witnessmark.job.errors import Refusal
 from witnessmark.plan.store import load_plans
 from witnessmark.program.fingerprint import fingerprint, stamped_of
+from witnessmark.verbs.demo import lay_out_demo
 from witnessmark.verbs.find import find, touches
-from witnessmark.verbs.make import drafts_of
+from witnessmark.verbs.make import drafts_of, plan, program
+from witnessmark.verbs.placed import placed
 from witnessmark.verbs.prove import prove_piece
 from witnessmark.verbs.workshop import open_workshop
 
@@ -169,3 +171,18 @@ def test_placed_by_holes_or_pins_the_planned_place_counts_with_what_it_repeats_t
     assert main([*words, "--by", "stop", "--shift", "150"]) == 1  # it was turned over, not shifted
     assert main([*words, "--by", "stop"]) == 1
     assert main(["find", str(job), "--placement", "2"]) == 1  # readings need the stylus' diameter
+
+
+def test_programs_that_would_leave_the_travel_where_the_work_lies_are_refused(tmp_path: Path) -> None:
+    """The box's second placement reaches to x 251 of 300: 49.5 mm further right its programs would go beyond."""
+    folder = lay_out_demo(tmp_path / "box", "box")
+    plan(folder)
+    program(folder)
+    place = placed(folder, None, "2")[2]
+    near = find(folder, None, "2", numbers_read(place, (3.0, 0.0, 0.0), STYLUS), STYLUS)
+    assert near.passed
+    far = find(folder, None, "2", numbers_read(place, (49.5, 0.0, 0.0), STYLUS), STYLUS)
+    assert not far.passed
+    assert far.files == ()
+    assert "outside travel" in far.words()
+    assert not list((folder / "out" / "corrected").glob("*.nc"))
