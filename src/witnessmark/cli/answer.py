@@ -372,9 +372,21 @@ def machine_side(verb: str) -> Callable[[argparse.Namespace], int]:
     return told
 
 
+def _on_wood(verb: str) -> Callable[[argparse.Namespace], int]:
+    """A verb on boxes, boards or wood: its words are in a module of their own."""
+
+    def told(asked: argparse.Namespace) -> int:
+        from . import boxes
+
+        return int(getattr(boxes, verb)(asked))
+
+    return told
+
+
 _ANSWERS: dict[str, Callable[[argparse.Namespace], int]] = {
     "look": _look,
     "new": _new,
+    "box": _on_wood("box"),
     "check": _check,
     "plan": _plan,
     "program": _plan,

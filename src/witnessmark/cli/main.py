@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from witnessmark import __version__
 from witnessmark.job.errors import Refusal
 
+from . import wood_options as boxes
+
 DESCRIPTION = "Fitted wooden pieces larger than the router: from a model to proven programs and a bench sheet."
 CAUTION = (
     "Before any cutting: eyes, ears, dust, a spinning cutter. The machine's manual, local codes and licensed "
@@ -24,6 +26,7 @@ def parser() -> argparse.ArgumentParser:
     verbs = main.add_subparsers(dest="verb", metavar="VERB", required=True)
     _look(verbs)
     _new(verbs)
+    boxes.add_box(verbs, CAUTION)
     for verb, words in (
         ("check", "read the job and its shapes, and say all that is wrong"),
         ("plan", "choose the placements: which side up, where, in what order"),

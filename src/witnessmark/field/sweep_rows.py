@@ -6,7 +6,8 @@ Frame     along the move: a = place of the cell along it, d = distance to its le
 Units     mm; m = dz/du, pure number
 Arrays    run (n,) float32 heights, n >= LANES, lowered in place; place = (a, d, tx, ty, e, pitch) of the run
           best (3,) float64 or None: the greatest height removed, the greatest height above the tip of wood that
-          the rim met, and the heights removed summed over the cells; None: a kernel that keeps no such record
+          the rim met (rubbed by less than GRAZE_MM does not count), and the heights removed summed over the cells;
+          None: a kernel that keeps no such record
 Method    z(u) = z0 + m u + b(sqrt((u - a)^2 + d^2)) is convex in u; its least value over the part of the move
           in which the cell lies under the cutter: closed forms for flat, ball, cone and tapered ball, bisection
           on the radius for the bull's torus
@@ -24,6 +25,7 @@ from numba import njit, types
 from numba.extending import intrinsic
 
 LANES = 16  # cells handled as one vector; a constant count, so that the compiler needs no remainder
+GRAZE_MM = 0.02  # wood that reaches less far into the cutter's circle is rubbed away, not met
 RIM_SLACK_MM = 2e-6  # cells exactly under the rim are common with round numbers: rounding must not decide them
 BISECTIONS = 30  # to 1e-9 of the corner radius; the height is flat there, so its error is far smaller still
 NONE = np.float32(-1.0)
@@ -32,6 +34,7 @@ CUT, MET, TAKEN = 0, 1, 2
 
 _f4 = np.float32
 _ZERO = np.float32(0.0)
+_THIN = np.float32(2.0 * GRAZE_MM)  # a chord's half length squared, where it lies so near the rim: this times the rim
 _FAST = {"nnan", "nsz", "contract", "reassoc"}  # no approximate roots or reciprocals; -inf is a height
 
 
@@ -87,6 +90,7 @@ def row_flat(run, best, place, lo, hi, z0, m, rim2):
     cut = met = NOTHING
     taken = _ZERO
     up = m > _ZERO
+    thin = _THIN * math.sqrt(rim2)
     for b in range(0, run.size, LANES):
         begin = min(b, run.size - LANES)
         part = run[begin : begin + LANES]
@@ -106,7 +110,7 @@ def row_flat(run, best, place, lo, hi, z0, m, rim2):
                 gone = max(h - z, _ZERO) if under else _ZERO
                 cut = max(cut, bits(gone))
                 taken += gone
-                met = max(met, bits(h - (z0 + m * u_from) if under & (a - c > lo) else NONE))
+                met = max(met, bits(h - (z0 + m * u_from) if under & (c2 > thin) & (a - c > lo) else NONE))
             part[k] = min(h, z if under else h)
     if best is not None:
         keep(best, cut, met, taken)
@@ -118,6 +122,7 @@ def row_ball(run, best, place, lo, hi, z0, m, lean, radius, radius2, slack2):
     a0, d0, tx, ty, e0, pitch = place
     cut = met = NOTHING
     taken = _ZERO
+    thin = _THIN * radius
     for b in range(0, run.size, LANES):
         begin = min(b, run.size - LANES)
         part = run[begin : begin + LANES]
@@ -138,7 +143,7 @@ def row_ball(run, best, place, lo, hi, z0, m, lean, radius, radius2, slack2):
                 gone = max(h - z, _ZERO) if under else _ZERO
                 cut = max(cut, bits(gone))
                 taken += gone
-                met = max(met, bits(h - (z0 + m * (a - c)) if under & (a - c > lo) else NONE))
+                met = max(met, bits(h - (z0 + m * (a - c)) if under & (c2 > thin) & (a - c > lo) else NONE))
             part[k] = min(h, z if under else h)
     if best is not None:
         keep(best, cut, met, taken)
@@ -150,6 +155,7 @@ def row_cone(run, best, place, lo, hi, z0, m, lean, pull, slope, rim2):
     a0, d0, tx, ty, e0, pitch = place
     cut = met = NOTHING
     taken = _ZERO
+    thin = _THIN * math.sqrt(rim2)
     for b in range(0, run.size, LANES):
         begin = min(b, run.size - LANES)
         part = run[begin : begin + LANES]
@@ -171,7 +177,7 @@ def row_cone(run, best, place, lo, hi, z0, m, lean, pull, slope, rim2):
                 gone = max(h - z, _ZERO) if under else _ZERO
                 cut = max(cut, bits(gone))
                 taken += gone
-                met = max(met, bits(h - (z0 + m * u_from) if under & (a - c > lo) else NONE))
+                met = max(met, bits(h - (z0 + m * u_from) if under & (c2 > thin) & (a - c > lo) else NONE))
             part[k] = min(h, z if under else h)
     if best is not None:
         keep(best, cut, met, taken)
@@ -183,6 +189,7 @@ def row_tapered(run, best, place, lo, hi, z0, m, lean, pull, slope, rim2, ball_l
     a0, d0, tx, ty, e0, pitch = place
     cut = met = NOTHING
     taken = _ZERO
+    thin = _THIN * math.sqrt(rim2)
     ball2 = ball * ball
     blend2 = blend * blend
     for b in range(0, run.size, LANES):
@@ -212,7 +219,7 @@ def row_tapered(run, best, place, lo, hi, z0, m, lean, pull, slope, rim2, ball_l
                 gone = max(h - z, _ZERO) if under else _ZERO
                 cut = max(cut, bits(gone))
                 taken += gone
-                met = max(met, bits(h - (z0 + m * u_from) if under & (a - c > lo) else NONE))
+                met = max(met, bits(h - (z0 + m * u_from) if under & (c2 > thin) & (a - c > lo) else NONE))
             part[k] = min(h, z if under else h)
     if best is not None:
         keep(best, cut, met, taken)
@@ -225,6 +232,7 @@ def row_bull_level(run, best, place, lo, hi, z0, flat, corner, rim2):
     cut = met = NOTHING
     taken = _ZERO
     corner2 = corner * corner
+    thin = _THIN * math.sqrt(rim2)
     for b in range(0, run.size, LANES):
         begin = min(b, run.size - LANES)
         part = run[begin : begin + LANES]
@@ -239,12 +247,13 @@ def row_bull_level(run, best, place, lo, hi, z0, flat, corner, rim2):
             z = z0 + (corner - math.sqrt(max(corner2 - over * over, _ZERO)))
             h = part[k]
             under = r2 <= rim2
-            c = math.sqrt(max(rim2 - d * d, _ZERO))
+            c2 = rim2 - d * d
+            c = math.sqrt(max(c2, _ZERO))
             if best is not None:
                 gone = max(h - z, _ZERO) if under else _ZERO
                 cut = max(cut, bits(gone))
                 taken += gone
-                met = max(met, bits(h - z0 if under & (a - c > lo) else NONE))
+                met = max(met, bits(h - z0 if under & (c2 > thin) & (a - c > lo) else NONE))
             part[k] = min(h, z if under else h)
     if best is not None:
         keep(best, cut, met, taken)
@@ -287,7 +296,7 @@ def row_bull_slope(run, best, place, scratch, length, z0, m, flat, corner, rim):
         if best is not None and under:
             best[CUT] = max(best[CUT], h - z)
             best[TAKEN] += max(h - z, _ZERO)
-            if a - c > 0.0:
+            if a - c > 0.0 and c2 > 2.0 * GRAZE_MM * rim:
                 best[MET] = max(best[MET], _f4(h - (z0 + m * u_from)))
         run[k] = min(h, z if under else h)
 
@@ -327,7 +336,8 @@ def row_arc(run, best, px0, pitch, py, ends, around, wide, whole, sense, z, surf
                 gone = max(h - low, _ZERO) if under else _ZERO
                 cut = max(cut, bits(gone))
                 taken += gone
-                met = max(met, bits(_f4(h - z) if under & (from_start2 > rim2) else NONE))
+                into = abs(ring) < rim - GRAZE_MM
+                met = max(met, bits(_f4(h - z) if under & into & (from_start2 > rim2) else NONE))
             part[k] = min(h, low if under else h)
     if best is not None:
         keep(best, cut, met, taken)

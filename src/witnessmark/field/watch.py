@@ -12,7 +12,7 @@ Method    a cell counts at its height before the move until the cutter first cov
 Source    derived here
 Valid     exact in time at cell centres, for lines of any slope and level arcs; splitting a move changes no
           verdict. Steps no wider than the cutter (less ``graze_mm``) cannot touch what the cutter has not passed:
-          wood that stands above the flutes there shows in ``engaged_mm``. Between cell centres the caller owns
+          wood that stands above the flutes there shows in ``engaged_mm``, unless it is rubbed by less than that. Between cell centres the caller owns
           the margin: steps grown by pitch / sqrt(2)
 Refuses   ValueError, as field.sweep
 """
@@ -29,12 +29,11 @@ from .grid import Grid, Heights
 from .profile import surface_height
 from .strips import STRIP, chain_reach, run_strips, share_out
 from .sweep import checked, frame_of
-from .sweep_rows import LANES, RIM_SLACK_MM
+from .sweep_rows import GRAZE_MM, LANES, RIM_SLACK_MM
 from .watch_strip import AT_X, AT_Z, BLOCK, BY, CUT, FIELDS, MET, STEP, TAKEN, TILE, watch_strip
 
 Floats = NDArray[np.float64]
 
-GRAZE_MM = 0.02  # a shank as wide as the cutter runs along the wall just cut: that is no contact
 TOUCH_MM = 0.02  # less than this is within what grids and roundings do
 AIR_MM = 0.002  # a move that lowers no cell by more than the rounding near a rim cuts air
 

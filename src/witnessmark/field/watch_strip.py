@@ -26,7 +26,7 @@ from numba import njit
 from .contact import NEVER, arc_before, box_near_line, disc_span, gap2, shape_span, tip_after, tip_before
 from .profile import surface_height
 from .sweep_moves import arc_shape, cut_move, line_shape
-from .sweep_rows import RIM_SLACK_MM
+from .sweep_rows import GRAZE_MM, RIM_SLACK_MM
 
 TILE = 16
 BLOCK = 128
@@ -164,7 +164,7 @@ def met_at_start(heights, frame, move, profile, rim, row_from, row_to):
         for i in range(i0, i1):
             r = math.hypot(x_first + i * pitch - move[0], y_first + j * pitch - move[1])
             above = heights[j, i] - move[2]
-            if r <= rim and above > surface_height(min(r, profile[1]), profile):
+            if r <= rim - GRAZE_MM and above > surface_height(min(r, profile[1]), profile):
                 met = max(met, above)
     return met
 

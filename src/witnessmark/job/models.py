@@ -180,6 +180,7 @@ class PieceSpec(Model):
     shape: str
     blank: Blank
     shape_unit: Literal["mm", "cm", "m", "inch"] | None = None
+    part: str | None = None  # which part, where the shape is a box file
     thickness_mm: PositiveMm | None = None  # of the piece, where the shape is an outline
     wish: PieceWish = PieceWish()
     stages: tuple[Stage, ...] = ()

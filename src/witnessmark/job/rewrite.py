@@ -23,11 +23,16 @@ _CUTTERS, _PIECES = "one [[cutters]] table for each cutter", "one [[pieces]] tab
 
 def new_job_text(job: Job) -> str:
     """A fresh job.toml that states every value of a job, each under a line on how to measure it."""
+    return fresh_text(job, _OPENING)
+
+
+def fresh_text(model: BaseModel, opening: tuple[str, ...]) -> str:
+    """The same for any of the tool's files, under the lines of its ``opening``."""
     document = tomlkit.document()
-    for line in _OPENING:
+    for line in opening:
         document.add(tomlkit.comment(line))
     document.add(tomlkit.nl())
-    _fill(document, job, "")
+    _fill(document, model, "")
     return re.sub(r"\n{3,}", "\n\n", tomlkit.dumps(document)).rstrip() + "\n"
 
 

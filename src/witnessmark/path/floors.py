@@ -23,6 +23,7 @@ from .rings import fill
 from .work import Work
 
 LEAST_MISSED_MM2 = 0.05
+SHY_MM = 0.015  # floors end this much before the walls, which have cut all the way down: no shank rubs along them
 CHORD_MM = 0.01  # what the chords of an arc may hide of a strip
 
 
@@ -72,7 +73,7 @@ def floor_ground(
     region = shapely.intersection(
         box(request.region_mm, request.settings.seam_overlap_mm), box(request.window_mm, -1e-6)
     )
-    free = shapely.difference(region, nogo.area(cutter, z_mm))
+    free = shapely.difference(region, nogo.area(cutter, z_mm, SHY_MM))
     within = shapely.intersection(face, box(request.region_mm))
     wanted = area_in(shapely.difference(within, shapely.buffer(done, CHORD_MM)), LEAST_MISSED_MM2)
     if wanted.is_empty:

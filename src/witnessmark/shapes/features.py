@@ -30,10 +30,22 @@ class Feature:
         return replace(self, point_mm=(x, y, z), diameter_mm=diameter_mm, depth_mm=depth_mm)
 
 
+Role = Literal["show", "mating", "hidden"]
+
+
 @dataclass(frozen=True)
 class Face:
-    """A face with what it is for ("show", "hidden", "joint"), and how true it must be."""
+    """A face with what it is for, and how true it must be."""
 
     name: str
-    role: str
+    role: Role
     tolerance_mm: float
+
+
+@dataclass(frozen=True)
+class Sides:
+    """What the faces of a body are called: those that face up, sideways and down in the piece frame."""
+
+    up: Face
+    side: Face
+    down: Face

@@ -7,6 +7,7 @@ begins there. So ``section(bottom)`` is the foot and ``section(top)`` is empty.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -21,11 +22,11 @@ from witnessmark.job.frames import Rigid
 
 from .edges import body_volumes_mm3
 from .fans import parted
-from .features import Face, Feature
+from .features import Face, Feature, Sides
 from .rings import Area, area_of_section, only_area
 from .shadow import ShadowCaster
 
-__all__ = ["Face", "Feature", "Piece", "Solid"]
+__all__ = ["Face", "Feature", "Piece", "Sides", "Solid"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -37,10 +38,15 @@ LEVEL_MM = 1e-3  # flat faces closer in height than this are one level
 
 
 class Solid:
-    """A closed, outward-facing triangle mesh. Never changes; what it was asked before is remembered."""
+    """A closed, outward-facing triangle mesh. Never changes; what it was asked before is remembered.
 
-    def __init__(self, manifold: manifold3d.Manifold) -> None:
+    ``named``: the faces of the bodies it was put together from, by manifold3d's numbers of these.
+    """
+
+    def __init__(self, manifold: manifold3d.Manifold, named: Mapping[int, Sides] | None = None) -> None:
         self.manifold = manifold
+        self._named = dict(named or {})
+        self._up = np.array([0.0, 0.0, 1.0])  # where the piece's own z points
         self._shadows: dict[int, Area] = {}
         self._sections: dict[int, Area] = {}
 
@@ -68,7 +74,9 @@ class Solid:
         return cls(manifold)
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return (Solid.from_mesh, (self.vertices, self.faces))
+        if not self._named:
+            return (Solid.from_mesh, (self.vertices, self.faces))
+        return (_restored, (self.vertices, self.faces, self._bodies, self._named, self._up))
 
     @cached_property
     def _mesh(self) -> tuple[Floats, Ints]:
@@ -90,6 +98,28 @@ class Solid:
     def faces(self) -> Ints:
         """Corner numbers (m, 3), counter-clockwise seen from outside."""
         return self._mesh[1]
+
+    @cached_property
+    def _bodies(self) -> Ints:
+        """The number of the body that each triangle came from, (m,)."""
+        mesh = self.manifold.to_mesh64()
+        starts = np.asarray(mesh.run_index, dtype=np.int64) // 3
+        return np.repeat(np.asarray(mesh.run_original_id, dtype=np.int64), np.diff(starts))
+
+    @cached_property
+    def faces_named(self) -> tuple[tuple[Face, ...], Ints]:
+        """The faces that have a name, and the number among them of every triangle, (m,); -1: it has none."""
+        faces: list[Face] = []
+        number = np.full(len(self.faces), -1, dtype=np.int64)
+        rises = self.normals @ self._up
+        for body, sides in self._named.items():
+            for face, which in ((sides.up, rises > 0.5), (sides.down, rises < -0.5), (sides.side, abs(rises) <= 0.5)):
+                mine = which & (self._bodies == body)
+                if mine.any():
+                    if face not in faces:
+                        faces.append(face)
+                    number[mine] = faces.index(face)
+        return tuple(faces), number
 
     @cached_property
     def triangles(self) -> Floats:
@@ -124,7 +154,9 @@ class Solid:
 
     def moved(self, rigid: Rigid) -> Solid:
         """The solid after a rigid move."""
-        return Solid(self.manifold.transform(rigid.matrix34()))
+        moved = Solid(self.manifold.transform(rigid.matrix34()), self._named)
+        moved._up = rigid.rotation @ self._up
+        return moved
 
     def section(self, z_mm: float) -> Area:
         """The exact slice just above height z (see the head of this file)."""
@@ -162,6 +194,20 @@ class Solid:
             if area.area >= least_area_mm2:
                 levels.append((float(np.average(heights_mm[group], weights=self.areas_mm2[flat[group]])), area))
         return levels
+
+
+def _restored(vertices: Floats, faces: Ints, bodies: Ints, named: Mapping[int, Sides], up: Floats) -> Solid:
+    """A solid with named faces, as it was before it was sent to another process."""
+    starts = np.concatenate([[0], np.flatnonzero(np.diff(bodies)) + 1])
+    mesh = manifold3d.Mesh64(
+        np.ascontiguousarray(vertices),
+        np.ascontiguousarray(faces, dtype=np.uint64),
+        run_index=np.append(starts * 3, len(faces) * 3).astype(np.uint64),
+        run_original_id=bodies[starts].astype(np.uint32),
+    )
+    solid = Solid(manifold3d.Manifold(mesh), named)
+    solid._up = up
+    return solid
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,7 +14,7 @@ from witnessmark.plan.search import setup_troubles
 from witnessmark.shapes.read import Reading, read_solid
 from witnessmark.shapes.write import write_stl
 
-from .workshop import MENDED, OUTLINES, mended_name, needs_mending, open_workshop
+from .workshop import MENDED, OUTLINES, is_box, mended_name, needs_mending, open_workshop
 
 
 @dataclass(frozen=True)
@@ -112,4 +112,5 @@ def _steps(reading: Reading | None) -> list[str]:
 
 
 def _drawn(spec: PieceSpec) -> bool:
-    return Path(spec.shape).suffix.lower() in OUTLINES
+    """Whether it is made by the tool, from an outline or a box file: nothing to mend."""
+    return Path(spec.shape).suffix.lower() in OUTLINES or is_box(spec.shape)

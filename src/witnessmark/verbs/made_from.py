@@ -11,12 +11,13 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
+from witnessmark.job.box import load_box
 from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.files import JOB_FILE
 from witnessmark.job.whole import write_text_whole
 
 from .as_is import file_of
-from .workshop import Workshop
+from .workshop import Workshop, is_box
 
 PLANNED_FROM = "planned-from.json"
 PROVEN_FROM = "proven-from.json"
@@ -45,8 +46,10 @@ def made_from(workshop: Workshop) -> MadeFrom:
     """The job and the shapes as they are now."""
     job = workshop.job.model_dump(mode="json")
     tables = {key: _digest(json.dumps(value, sort_keys=True).encode()) for key, value in job.items()}
-    files = sorted({spec.shape for spec in workshop.job.pieces})
     root = workshop.folder.root
+    shapes = {spec.shape for spec in workshop.job.pieces}
+    outlines = (load_box(root / shape).outline.file for shape in shapes if is_box(shape))
+    files = sorted(shapes | {file for file in outlines if file})
     files += [str(file_of(root, piece).relative_to(root)) for piece in workshop.as_is]
     return MadeFrom(tables, {file: _digest((workshop.folder.root / file).read_bytes()) for file in files})
 

@@ -8,9 +8,12 @@ from functools import lru_cache
 from pathlib import Path
 
 from witnessmark.field.columns import Columns
+from witnessmark.job.box import load_box
+from witnessmark.job.complaints import nearest
 from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.files import load_job
 from witnessmark.job.models import Job, PieceSpec
+from witnessmark.shapes.boxes.parts import FittedBox, box_from, box_of
 from witnessmark.shapes.read import Reading, read_outline, read_solid
 from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.upright import upright
@@ -19,6 +22,7 @@ from .as_is import AsIs, load_as_is
 from .folder import JobFolder
 
 OUTLINES = (".dxf", ".svg")
+BOXES = ".toml"
 MENDED = "mended: "  # begins what was done to a shape
 UNHEALTHY = ("self-intersecting", "shared edges")  # a solid can be made, and mending may better it
 
@@ -50,7 +54,10 @@ def open_workshop(folder: Path | str) -> Workshop:
     troubles: list[Trouble] = []
     for spec in job.pieces:
         try:
-            solid, said = read_piece(root / spec.shape, spec.shape_unit, spec.thickness_mm)
+            if is_box(spec.shape):
+                solid, said = read_part(root / spec.shape, spec.part)
+            else:
+                solid, said = read_piece(root / spec.shape, spec.shape_unit, spec.thickness_mm)
         except Refusal as refusal:
             troubles.extend(refusal.troubles)
             continue
@@ -64,6 +71,34 @@ def open_workshop(folder: Path | str) -> Workshop:
         job = job.model_copy(update={"pieces": pieces})
         solids |= {piece: solids[piece].moved(found.move) for piece, found in as_is.items()}
     return Workshop(JobFolder(root), job, solids, tuple(notes), as_is)
+
+
+def is_box(shape: str) -> bool:
+    """Whether a shape is a box file, of which a piece is a part."""
+    return Path(shape).suffix.lower() == BOXES
+
+
+def read_box(path: Path) -> FittedBox:
+    """The parts that a box file makes; made once while neither it nor its outline changes."""
+    box = load_box(path)
+    files = [path, *([path.parent / box.outline.file] if box.outline.file else [])]
+    try:
+        state = tuple((file.stat().st_mtime_ns, file.stat().st_size) for file in files)
+    except OSError:
+        return box_of(box, path.parent, path.name)  # which says what is wrong
+    return box_from(path, state, box)
+
+
+def read_part(path: Path, part: str | None) -> tuple[Solid, tuple[str, ...]]:
+    """One part of a box, with what was said while the box was made (once, with its body)."""
+    made = read_box(path)
+    names = [found.name for found in made.parts]
+    if part not in names:
+        like = nearest(part or "", names)
+        advice = (f'did you mean "{like}"?',) if like else ()
+        what = f"has no part {part!r}" if part else "is a box: which part of it the piece is, is not said"
+        raise refuse(path.name, what, *advice, f"give part to the piece in job.toml: {', '.join(names)}")
+    return made.part(part).solid, made.notes if part == names[0] else ()
 
 
 def needs_mending(reading: Reading) -> bool:

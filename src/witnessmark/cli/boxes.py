@@ -1,0 +1,113 @@
+"""What the verbs on boxes, boards and wood print."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from witnessmark.job.errors import Refusal, Trouble
+
+from .answer import print_json
+from .sizes import typed
+
+LENGTHS = ("inside_height", "wall", "floor", "lid", "lip", "rebate", "gap")
+POINTS = ".csv"
+
+
+def box(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs.box import box_from_sizes, for_cutters, new_box, tell_box
+
+    if not (asked.outline or asked.formula or asked.rectangle):
+        found = tell_box(asked.folder, asked.stl)
+        _say(asked, found)
+        return 0
+    from witnessmark.verbs.alone import tools
+
+    missing = [
+        Trouble(option, "is needed for a new box", (remedy,))
+        for option, value, remedy in (
+            ("--inside-height", asked.inside_height, "from the floor up to the closed lid: --inside-height 40"),
+            ("--machine", asked.machine, "name a job folder of yours, or a listed machine (witnessmark new --list)"),
+        )
+        if value is None
+    ]
+    if missing:
+        raise Refusal(*missing)
+    sizes: dict[str, Any] = {
+        f"{name}_mm": typed("--" + name.replace("_", "-"), text, 1)[0] for name, text in _given(asked)
+    }
+    sizes |= {"outline": _outline(asked)}
+    if asked.closing:
+        sizes |= {"closing": asked.closing}
+    machine, cutters = tools(asked.machine, asked.cutter or [])
+    if not cutters:
+        cutters = _own_cutters(asked.machine)
+    outline = Path(asked.outline) if asked.outline else None
+    box = for_cutters(box_from_sizes(sizes), cutters)
+    found = new_box(asked.folder, box, machine, cutters, asked.wood, outline)
+    _say(asked, found)
+    if not asked.json:
+        print(
+            f"\nMade {asked.folder}: read and mend box.toml and job.toml in it, then: witnessmark plan {asked.folder}"
+        )
+    return 0
+
+
+def _given(asked: argparse.Namespace) -> list[tuple[str, str]]:
+    return [(name, text) for name in LENGTHS if (text := getattr(asked, name)) is not None]
+
+
+def _outline(asked: argparse.Namespace) -> dict[str, Any]:
+    if sum(map(bool, (asked.outline, asked.formula, asked.rectangle))) > 1:
+        raise Refusal(Trouble("the outline", "is given twice", ("give one of --outline, --formula, --rectangle",)))
+    outline: dict[str, Any] = {}
+    if asked.outline:
+        outline = {"file": Path(asked.outline).name, "unit": asked.unit}
+    elif asked.rectangle:
+        x_mm, y_mm = typed("--rectangle", asked.rectangle, 2)
+        outline = {"rectangle": {"x_mm": x_mm, "y_mm": y_mm}}
+        if asked.corner:
+            outline |= {"corner_radius_mm": typed("--corner", asked.corner, 1)[0]}
+    else:
+        for text in asked.formula:
+            key, _, formula = (part.strip() for part in text.partition("="))
+            if key not in ("x", "y", "r") or not formula:
+                example = 'write it as --formula "r = 80 + 6*cos(3*t)", or twice, for x and for y'
+                raise Refusal(Trouble(f"--formula {text[:40]}", "gives no x, y or r", (example,)))
+            outline[key] = formula
+    if asked.long:
+        outline |= {"size_x_mm": typed("--long", asked.long, 1)[0]}
+    return outline
+
+
+def _own_cutters(machine: str) -> tuple[Any, ...]:
+    """The cutters of the job that the machine was taken from; a flat 6 and a ball 6 where it was a listed one."""
+    from witnessmark.job import catalog
+    from witnessmark.job.files import JOB_FILE, load_job
+
+    folder = Path(machine)
+    folder = folder.parent if folder.name == JOB_FILE else folder
+    if (folder / JOB_FILE).is_file():
+        return load_job(folder).cutters
+    return tuple(catalog.cutters()[name].cutter for name in ("flat 6", "ball 6", "flat 3"))
+
+
+def _say(asked: argparse.Namespace, found: Any) -> None:
+    if asked.json:
+        parts = [vars(part) for part in found.parts]
+        print_json(
+            {"file": str(found.file), "parts": parts, "notes": found.notes, "written": list(map(str, found.written))}
+        )
+        return
+    for part in found.parts:
+        x, y, z = part.size_mm
+        print(f"{part.name}: {x:.1f} x {y:.1f} x {z:.1f} mm, {part.volume_cm3:.0f} cm3 of wood")
+        for role in ("show", "mating", "hidden"):
+            faces = [f"{name} {cm2:.0f}" for name, what, cm2 in part.faces_cm2 if what == role]
+            if faces:
+                print(f"  {role:7} {', '.join(faces)} (cm2)")
+    for note in found.notes:
+        print(f"- {note}")
+    for path in found.written:
+        print(f"Written: {path}")

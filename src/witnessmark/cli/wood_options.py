@@ -1,0 +1,40 @@
+"""The options of the verbs on boxes, boards and wood."""
+
+from __future__ import annotations
+
+import argparse
+
+
+def add_box(verbs: argparse._SubParsersAction, caution: str) -> None:  # type: ignore[type-arg]
+    words = "a fitted box from an outline and a few sizes: body, lid and trays as the pieces of a job"
+    box = verbs.add_parser("box", help=words, description=words.capitalize() + ".", epilog=caution)
+    box.add_argument(
+        "folder", nargs="?", default=".", metavar="FOLDER", help="the folder to make, or one with a box.toml"
+    )
+    given = box.add_argument_group("a new box", "without an outline, what the folder's box.toml makes is told")
+    given.add_argument("--outline", metavar="FILE", help="a drawing (DXF, SVG) or traced points (CSV)")
+    given.add_argument("--unit", choices=("mm", "cm", "m", "inch"), help="its unit, where the file states none")
+    given.add_argument("--rectangle", metavar="XxY", help="or a rectangle")
+    given.add_argument("--corner", metavar="LEN", help="radius of the rectangle's corners")
+    given.add_argument(
+        "--formula", action="append", metavar="F", help="or a formula in t, 0 to 2 pi: r = ...; x = ..., y = ..."
+    )
+    given.add_argument("--long", metavar="LEN", help="length along x that the outline is scaled to")
+    for name, words in (
+        ("--inside-height", "from the floor up to the closed lid"),
+        ("--wall", "thickness of the walls (default 9)"),
+        ("--floor", "of the floor (default 8)"),
+        ("--lid", "of the lid at its edge (default 12)"),
+        ("--lip", "what stays of the wall outside of the closing (default 4)"),
+        ("--rebate", "height of the closing (default 5)"),
+        ("--gap", "room all round between lid and body (default 0.3)"),
+    ):
+        given.add_argument(name, metavar="LEN", help=words)
+    given.add_argument("--closing", choices=("rebate", "lip", "flat"), help="how the lid sits (default rebate)")
+    given.add_argument("--machine", metavar="NAME", help="a job folder of yours, or a listed machine")
+    given.add_argument(
+        "--cutter", action="append", metavar="NAME", help="a cutter of that job or a listed one; once each"
+    )
+    given.add_argument("--wood", default="cherry, black", metavar="NAME", help="the wood (default: cherry, black)")
+    box.add_argument("--stl", action="store_true", help="also write the parts as STL, into out/shapes")
+    box.add_argument("--json", action="store_true", help="answer in JSON, for scripts")
