@@ -23,7 +23,7 @@ from .rings import fill
 from .work import Work
 
 LEAST_MISSED_MM2 = 0.05
-SHY_MM = 0.015  # floors end this much before the walls, which have cut all the way down: no shank rubs along them
+SHY_MM = 0.01  # floors end this much before the walls, which have cut all the way down: no shank rubs along them
 CHORD_MM = 0.01  # what the chords of an arc may hide of a strip
 
 
