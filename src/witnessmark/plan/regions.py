@@ -1,18 +1,30 @@
 """Who finishes what: the placements of one side share its surface along straight seams.
 
 Neighbouring windows overlap; the seam lies in the middle of the overlap, so that both have the same travel in hand
-for corrections. Regions meet at the seam; cutting runs over it by the overlap of the settings.
+for corrections, or near it where it is seen less (``seam_at``). Regions meet at the seam; cutting runs over it by the
+overlap of the settings.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 
 from witnessmark.job.placement import Placement, Rectangle
 
+ROOM_RATIO = 0.6  # of an overlap: where in it a seam may lie
 
-def share_regions(placements: list[Placement], windows_mm: list[Rectangle]) -> list[Placement]:
+SeamAt = Callable[[int, float, float], float]  # axis (0 x, 1 y), from, to: where between them
+
+
+def middle(_axis: int, low_mm: float, high_mm: float) -> float:
+    return (low_mm + high_mm) / 2
+
+
+def share_regions(
+    placements: list[Placement], windows_mm: list[Rectangle], seam_at: SeamAt = middle
+) -> list[Placement]:
     """Placements of one side, sorted along x then y, each with the rectangle that it is to finish.
 
     Shifts that form a grid get rectangles between seams; otherwise each gets all of its window.
@@ -22,8 +34,8 @@ def share_regions(placements: list[Placement], windows_mm: list[Rectangle]) -> l
     order = sorted(range(len(placements)), key=lambda i: (-placements[i].shift_mm[0], -placements[i].shift_mm[1]))
     by_x = {place.shift_mm[0]: window for place, window in zip(placements, windows_mm)}
     by_y = {place.shift_mm[1]: window for place, window in zip(placements, windows_mm)}
-    x_seams = [(by_x[a][2] + by_x[b][0]) / 2 for a, b in pairwise(xs)]
-    y_seams = [(by_y[a][3] + by_y[b][1]) / 2 for a, b in pairwise(ys)]
+    x_seams = [_in_overlap(0, by_x[b][0], by_x[a][2], seam_at) for a, b in pairwise(xs)]
+    y_seams = [_in_overlap(1, by_y[b][1], by_y[a][3], seam_at) for a, b in pairwise(ys)]
     grid = len(placements) == len(xs) * len(ys)
     shared = []
     for i in order:
@@ -35,6 +47,13 @@ def share_regions(placements: list[Placement], windows_mm: list[Rectangle]) -> l
         y0, y1 = _between(ys.index(place.shift_mm[1]), y_seams, whole[1], whole[3])
         shared.append(replace(place, region_mm=(x0, y0, x1, y1)))
     return shared
+
+
+def _in_overlap(axis: int, from_mm: float, to_mm: float, seam_at: SeamAt) -> float:
+    spare_mm = max(0.0, (to_mm - from_mm) * (1.0 - ROOM_RATIO) / 2)
+    if to_mm <= from_mm:
+        return (from_mm + to_mm) / 2
+    return seam_at(axis, from_mm + spare_mm, to_mm - spare_mm)
 
 
 def _between(k: int, seams_mm: list[float], low_mm: float, high_mm: float) -> tuple[float, float]:

@@ -22,6 +22,7 @@ from .coverage import COARSE_MM, SAME_MM, SideView, coverage, covered_by, side_v
 from .lift import lift_troubles
 from .meeting import Meeting, meeting_range
 from .regions import share_regions
+from .seam_faces import cheapest_first, crossing_mm, least_seen
 from .spindle import Reachable, main_cutter, reachable
 from .touches import FINDER_MM
 
@@ -109,7 +110,8 @@ def _laid_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None) 
     evaluated = 0
     pruned: dict[str, int] = {}
     order = side_order(job, spec, piece, box)
-    heights = meeting_options(meeting, order[0])
+    glue_mm = [float(box.lower_mm[2]) + line_mm for line_mm in spec.blank.glue_lines_z_mm]
+    heights = cheapest_first(piece, meeting_options(meeting, order[0]), glue_mm)
     tried = 0
     for meeting_mm in heights:
         tried += 1
@@ -133,7 +135,7 @@ def _laid_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None) 
     one_height = sum(shifts_of(job.machine, candidates(job, spec, box, up)).exist for up in order)
     pruned = added(pruned, {NOT_NEEDED: one_height * (len(heights) - tried)})
     pruned = {why: count for why, count in pruned.items() if count}
-    return replace(best, evaluated=evaluated, pruned=pruned, notes=_notes(best))
+    return replace(best, evaluated=evaluated, pruned=pruned, notes=_notes(best, piece))
 
 
 def meeting_options(meeting: Meeting, first_up: str) -> list[float]:
@@ -258,11 +260,16 @@ def _choose_side(
     cover = fewest(covers, off)
     choices = [cover.chosen]
     choices += [c for c in covers_of_size(covers, cover.count, off, MOST_OPTIONS) if c != cover.chosen]
+    standing = piece.moved(found[0].stand)
+
+    def seam_at(axis: int, low_mm: float, high_mm: float) -> float:
+        return least_seen(standing, axis, low_mm, high_mm)
+
     options = []
     for choice in choices:
         chosen = [replace(found[i], through_z_mm=through_mm, corner_z_mm=corner_mm) for i in choice]
         windows = [place.window_mm(*travel, settings.travel_slack_mm) for place in chosen]
-        options.append(tuple(share_regions(chosen, windows)))
+        options.append(tuple(share_regions(chosen, windows, seam_at)))
     endless = covered_by(view, spindle, None)
     below = view.wanted_floor[view.elements] < spindle.lowest_tip_mm - SAME_MM
     return SideChoice(
@@ -286,8 +293,12 @@ def _shows_an_end(job: Job, place: Placement) -> bool:
     return any(window[k] <= end <= window[k + 2] for end in ends)
 
 
-def _notes(layout: Layout) -> tuple[str, ...]:
+def _notes(layout: Layout, piece: Solid) -> tuple[str, ...]:
     notes = [f"{layout.meeting.reason}; the sides meet {layout.meeting_mm:.1f} mm above the piece's lowest face"]
+    crossed = {role: mm for role, mm in crossing_mm(piece, 2, layout.meeting_mm).items() if mm > 1.0}
+    if crossed:
+        seen = ", ".join(f"{mm:.0f} mm on {role} faces" for role, mm in sorted(crossed.items()))
+        notes.append(f"the line where the sides meet runs along {seen}: no meeting height shows less of it")
     if not layout.meeting.possible:
         notes.append("part of the outer wall is hidden from both sides and will stay as it is sawn")
     for side in layout.sides:

@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 
 from witnessmark.field.grid import Grid, Heights
 from witnessmark.field.profile import profile_vector
+from witnessmark.field.sweep_rows import GRAZE_MM
 from witnessmark.field.undercut import stretches, swept
-from witnessmark.field.watch import GRAZE_MM, TOUCH_MM, Watch, first_contact, remove_and_watch
+from witnessmark.field.watch import TOUCH_MM, Watch, first_contact, remove_and_watch
 from witnessmark.job.assembly import Assembly
 from witnessmark.job.models import Settings
 

@@ -59,14 +59,14 @@ def _value(node: ast.expr, t: Floats) -> Floats:
     if isinstance(node, ast.BinOp) and type(node.op) in _BINARY:
         return _BINARY[type(node.op)](_value(node.left, t), _value(node.right, t))
     if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and not node.keywords:
-        return _called(node.func.id, [_value(argument, t) for argument in node.args])
+        return _called(node.func.id, node.args, t)
     raise ValueError(f"has more than numbers, t, + - * / ^ and functions: {ast.unparse(node)[:40]}")
 
 
-def _called(name: str, arguments: list[Floats]) -> Floats:
+def _called(name: str, arguments: list[ast.expr], t: Floats) -> Floats:
     if name not in FUNCTIONS:
         raise ValueError(f"knows the functions {', '.join(FUNCTIONS)}; not {name[:30]}")
     wanted = 2 if name in TWO_ARGUMENTS else 1
     if len(arguments) != wanted:
         raise ValueError(f"{name} wants {wanted} value{'s' if wanted > 1 else ''} in brackets, not {len(arguments)}")
-    return FUNCTIONS[name](*arguments)
+    return FUNCTIONS[name](*(_value(argument, t) for argument in arguments))

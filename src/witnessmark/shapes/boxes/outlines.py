@@ -17,13 +17,14 @@ from witnessmark.job.toml_file import file_text
 from ..files import mm_per
 from ..offsets import rounded_rectangle
 from ..outline import Drawing, outline_of, read_outline
-from ..rings import Area
+from ..rings import Area, only_area
 from .formula import values
 
 Floats = NDArray[np.float64]
 
 SAMPLES = 20_000
 SAME_MM = 0.002  # points of a sampled curve that stray less than this from its chords are left out
+LOOPS_RATIO = 0.005  # of the area: what loops may be cut off where a traced line crosses itself
 POINTS = (".csv", ".txt", ".tsv")
 LEAST_MM, MOST_MM = 10.0, 3000.0
 
@@ -51,11 +52,27 @@ def _raw(outline: BoxOutline, folder: Path, where: str) -> tuple[Area, tuple[str
         return _by_formula(outline, where), ()
     path = folder / outline.file
     if path.suffix.lower() in POINTS:
-        drawing = Drawing([], [_points(path, outline.unit)], outline.unit or "mm", ())
+        ring, mended = _uncrossed(_points(path, outline.unit))
+        drawing = Drawing([], [ring], outline.unit or "mm", mended)
         read = outline_of(drawing, path.name)
     else:
         read = read_outline(path, outline.unit)
     return read.polygon, read.notes
+
+
+def _uncrossed(ring: Floats) -> tuple[Floats, tuple[str, ...]]:
+    """A traced ring without the small loops where the hand or the rounding crossed its own line."""
+    polygon = shapely.Polygon(ring)
+    if polygon.is_valid:
+        return ring, ()
+    main = max(shapely.get_parts(only_area(shapely.make_valid(polygon))), key=lambda part: part.area)
+    whole_mm2 = abs(polygon.area)
+    if abs(main.area - whole_mm2) > LOOPS_RATIO * whole_mm2:
+        return ring, ()  # more than small loops: it is refused, with the place
+    reason = shapely.is_valid_reason(polygon)
+    loops_mm2 = abs(main.area - whole_mm2)
+    note = f"the traced line crosses itself ({reason}): loops of {loops_mm2:.2f} mm2 were cut off"
+    return np.asarray(main.exterior.coords)[:-1], (note,)
 
 
 def _rectangle(outline: BoxOutline) -> Area:

@@ -82,8 +82,9 @@ def _outside(drawn: Area, radius_mm: float, box: Box, notes: list[str]) -> Area:
         )
     outside = only_area(shapely.get_parts(closed(parts[0], radius_mm))[:1][0])
     fine = [hole for hole in outside.interiors if opened(shapely.Polygon(hole), radius_mm).area > LEAST_PART_MM2]
-    for hole in outside.interiors:
-        if hole not in fine:
+    left = shapely.union_all([shapely.Polygon(hole) for hole in fine])
+    for hole in parts[0].interiors:
+        if not shapely.Polygon(hole).intersects(left):
             at = shapely.Polygon(hole).representative_point()
             notes.append(f"a hole at x {at.x:.1f} y {at.y:.1f} is narrower than the cutter: it is filled")
     outside = shapely.Polygon(outside.exterior, [_rounded(hole, radius_mm) for hole in fine])

@@ -53,7 +53,7 @@ def domed_prism(
         along, across = 1 - ((x - middle_x) / half_x) ** 2, 1 - ((y - middle_y) / half_y) ** 2
         return np.asarray(edge_z_mm + dome_mm * along * across)
 
-    step_mm = 2 * min(half_x, half_y) * math.sqrt(SAG_MM / dome_mm)  # the dome bends by 8 dome / size^2 at most
+    step_mm = 2 * min(half_x, half_y) * math.sqrt(SAG_MM / 2 / dome_mm)  # it bends by 8 dome / size^2 each way
     highest_mm = edge_z_mm + dome_mm + BEYOND_MM
     under = _beneath(height, (x0, y0, x1, y1), z_from_mm - BEYOND_MM, step_mm)
     whole = prism(area, z_from_mm, highest_mm) ^ under
