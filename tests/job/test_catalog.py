@@ -12,6 +12,7 @@ from witnessmark.job.rewrite import new_job_text
 
 GROUPS = {
     "strength": ("specific_gravity_ratio", "moe_gpa", "mor_mpa", "compression_across_mpa", "shear_mpa", "hardness_n"),
+    "elastic": ("elastic_radial_ratio", "elastic_tangential_ratio"),
     "shrink": ("shrink_radial_pct", "shrink_tangential_pct", "shrink_volume_pct"),
     "change": ("change_radial_per_pct", "change_tangential_per_pct"),
 }

@@ -194,7 +194,7 @@ def _check(asked: argparse.Namespace) -> int:
         print_json({"mended": mended, **vars(found)})
         return 0
     head = f"The job can be planned: {', '.join(found.pieces)}."
-    print("\n".join([*mended, head, *found.health, *found.notes, *found.woods, *found.loads]))
+    print("\n".join([*mended, head, *found.health, *found.notes, *found.woods, *found.loads, *found.weak]))
     return 0
 
 

@@ -16,7 +16,7 @@ from pydantic import ValidationError
 from witnessmark.job.box import BOX_FILE, Box, box_text
 from witnessmark.job.complaints import troubles_of
 from witnessmark.job.errors import Refusal, refuse
-from witnessmark.job.files import job_from_text
+from witnessmark.job.files import JOB_FILE, job_from_text
 from witnessmark.job.models import Blank, Cutter, Job, Machine, PieceSpec
 from witnessmark.job.names import file_stem, name_from
 from witnessmark.job.rewrite import new_job_text
@@ -25,7 +25,8 @@ from witnessmark.shapes.boxes.parts import FittedBox, Part, box_of
 from witnessmark.shapes.write import write_stl
 
 from .folder import JobFolder
-from .workshop import read_box
+from .weak import weak_notes
+from .workshop import open_workshop, read_box
 
 ROUND_IT_MM, ABOVE_MM = 30.0, 4.0  # wood round a part, and above it
 
@@ -109,7 +110,7 @@ def new_box(
         raise not_written(root, error) from None
     finally:
         shutil.rmtree(beside, ignore_errors=True)
-    return answer_of(root / BOX_FILE, made)
+    return answer_of(root / BOX_FILE, made, weak_notes(open_workshop(root)))
 
 
 def tell_box(folder: Path | str, shapes: bool = False) -> BoxAnswer:
@@ -120,11 +121,12 @@ def tell_box(folder: Path | str, shapes: bool = False) -> BoxAnswer:
     if shapes:
         place = JobFolder(root).out_dir("shapes")
         written = [write_stl(part.solid, place / f"{file_stem(part.name)}.stl") for part in made.parts]
-    return answer_of(root / BOX_FILE, made, tuple(written))
+    weak = weak_notes(open_workshop(root)) if (root / JOB_FILE).is_file() else ()
+    return answer_of(root / BOX_FILE, made, weak, tuple(written))
 
 
-def answer_of(file: Path, made: FittedBox, written: tuple[Path, ...] = ()) -> BoxAnswer:
-    return BoxAnswer(file, tuple(_told(part) for part in made.parts), made.notes, written)
+def answer_of(file: Path, made: FittedBox, weak: tuple[str, ...], written: tuple[Path, ...] = ()) -> BoxAnswer:
+    return BoxAnswer(file, tuple(_told(part) for part in made.parts), (*made.notes, *weak), written)
 
 
 def _told(part: Part) -> PartAnswer:

@@ -14,6 +14,7 @@ from witnessmark.plan.search import setup_troubles
 from witnessmark.shapes.read import Reading, read_solid
 from witnessmark.shapes.write import write_stl
 
+from .weak import weak_notes
 from .workshop import MENDED, OUTLINES, is_box, mended_name, needs_mending, open_workshop
 
 
@@ -27,6 +28,7 @@ class CheckAnswer:
     health: tuple[str, ...]
     woods: tuple[str, ...]
     loads: tuple[str, ...] = ()
+    weak: tuple[str, ...] = ()  # places too thin for their cutter or for a hand
 
 
 def check(folder: Path | str) -> CheckAnswer:
@@ -45,6 +47,7 @@ def check(folder: Path | str) -> CheckAnswer:
         tuple(health),
         unknown_woods(job),
         load_notes(job.machine, job.cutters),
+        weak_notes(workshop),
     )
 
 

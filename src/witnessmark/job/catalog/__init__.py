@@ -29,6 +29,10 @@ class Species(Model):
     hardness_n: float | None = Field(default=None, gt=0)
     strength_source: str = ""
     strength_verified: str = ""
+    elastic_radial_ratio: float | None = Field(default=None, gt=0)
+    elastic_tangential_ratio: float | None = Field(default=None, gt=0)
+    elastic_source: str = ""
+    elastic_verified: str = ""
     shrink_radial_pct: float | None = Field(default=None, gt=0)
     shrink_tangential_pct: float | None = Field(default=None, gt=0)
     shrink_volume_pct: float | None = Field(default=None, gt=0)
