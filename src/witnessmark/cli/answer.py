@@ -387,6 +387,7 @@ _ANSWERS: dict[str, Callable[[argparse.Namespace], int]] = {
     "look": _look,
     "new": _new,
     "box": _on_wood("box"),
+    "boards": _on_wood("boards"),
     "check": _check,
     "plan": _plan,
     "program": _plan,

@@ -8,7 +8,7 @@ from typing import Any
 
 from witnessmark.job.errors import Refusal, Trouble
 
-from .answer import print_json
+from .answer import print_json, progress_bar
 from .sizes import typed
 
 LENGTHS = ("inside_height", "wall", "floor", "lid", "lip", "rebate", "gap")
@@ -111,3 +111,27 @@ def _say(asked: argparse.Namespace, found: Any) -> None:
         print(f"- {note}")
     for path in found.written:
         print(f"Written: {path}")
+
+
+def boards(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs.boards import boards as design
+    from witnessmark.verbs.boards import cut_list_record, cut_list_words, start_boards
+
+    if asked.start:
+        path = start_boards(asked.folder)
+        if asked.json:
+            print_json({"file": str(path)})
+        else:
+            print(f"Made {path}: put your boards into it, then: witnessmark boards {asked.folder}")
+        return 0
+    pile = Path(asked.pile) if asked.pile else None
+    with progress_bar(asked.json) as progress:
+        found = design(asked.folder, pile, asked.rings, asked.use, asked.done, progress)
+    if asked.json:
+        print_json(cut_list_record(found))
+    else:
+        print("\n".join(cut_list_words(found)))
+        print("\nWritten: " + ", ".join(str(path) for path in found.written))
+        if asked.use:
+            print("The blanks in job.toml are glued up like this now: plan again.")
+    return 1 if found.short else 0

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from witnessmark import __version__
 from witnessmark.job.errors import Refusal
 
-from . import wood_options as boxes
+from . import wood_options
 
 DESCRIPTION = "Fitted wooden pieces larger than the router: from a model to proven programs and a bench sheet."
 CAUTION = (
@@ -26,7 +26,8 @@ def parser() -> argparse.ArgumentParser:
     verbs = main.add_subparsers(dest="verb", metavar="VERB", required=True)
     _look(verbs)
     _new(verbs)
-    boxes.add_box(verbs, CAUTION)
+    wood_options.add_box(verbs, CAUTION)
+    wood_options.add_boards(verbs, CAUTION)
     for verb, words in (
         ("check", "read the job and its shapes, and say all that is wrong"),
         ("plan", "choose the placements: which side up, where, in what order"),

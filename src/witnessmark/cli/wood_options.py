@@ -5,6 +5,20 @@ from __future__ import annotations
 import argparse
 
 
+def add_boards(verbs: argparse._SubParsersAction, caution: str) -> None:  # type: ignore[type-arg]
+    words = "blanks from the boards on hand: layers, strips, rings, what to saw from which board"
+    boards = verbs.add_parser("boards", help=words, description=words.capitalize() + ".", epilog=caution)
+    boards.add_argument("folder", nargs="?", default=".", metavar="FOLDER", help="the job folder (default: this one)")
+    boards.add_argument(
+        "--from", dest="pile", metavar="FILE", help="the boards file (default: boards.toml in FOLDER)"
+    )
+    boards.add_argument("--start", action="store_true", help="write a first boards.toml to fill in")
+    boards.add_argument("--rings", action="store_true", help="hollow layers become rings, their cores are kept")
+    boards.add_argument("--use", action="store_true", help="write the blanks (glue lines, rings) into job.toml")
+    boards.add_argument("--done", action="store_true", help="it is sawn: boards used go, offcuts come into the file")
+    boards.add_argument("--json", action="store_true", help="answer in JSON, for scripts")
+
+
 def add_box(verbs: argparse._SubParsersAction, caution: str) -> None:  # type: ignore[type-arg]
     words = "a fitted box from an outline and a few sizes: body, lid and trays as the pieces of a job"
     box = verbs.add_parser("box", help=words, description=words.capitalize() + ".", epilog=caution)

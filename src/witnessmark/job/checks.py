@@ -313,6 +313,14 @@ def _blank(blank: Blank, settings: Settings | None) -> Found:
             f"must rise from line to line, between 0 and {blank.size_z_mm:g}",
             ("measure each glue line's height from the underside of the blank",),
         )
+    for number, hollow in enumerate(blank.hollows, 1):
+        if len(hollow.outline_mm) < 3 or not hollow.z_from_mm < hollow.z_to_mm <= blank.size_z_mm:
+            yield (
+                "blank.hollows",
+                f"number {number} is no hollow of this blank: it wants 3 corners or more, and heights within "
+                f"{blank.size_z_mm:g} mm",
+                ("design the blank again: witnessmark boards",),
+            )
     for key in ("plan_pitch_mm", "proof_pitch_mm") if settings else ():
         cells = _cells(blank, getattr(settings, key))
         if cells > MOST_CELLS:

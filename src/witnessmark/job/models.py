@@ -144,6 +144,14 @@ class Cutter(Model):
         return self.centre_cutting and not self.undercuts
 
 
+class Hollow(Model):
+    """Where a blank of stacked rings has no wood: heights above its underside, and corners in the piece's x, y."""
+
+    z_from_mm: NonNegativeMm
+    z_to_mm: PositiveMm
+    outline_mm: tuple[tuple[Mm, Mm], ...]
+
+
 class Blank(Model):
     """The block round the piece: size, and how much of it lies beyond the piece on each face."""
 
@@ -154,6 +162,7 @@ class Blank(Model):
     species: str = "cherry, black"
     grain_axis: Literal["x", "y", "z"] = "x"
     glue_lines_z_mm: tuple[Mm, ...] = ()
+    hollows: tuple[Hollow, ...] = ()
     corner_mm: tuple[Mm, Mm, Mm] | None = None  # its lowest corner, piece frame; None: the piece lies in its middle
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
+import shapely
 from scipy.ndimage import maximum_filter
 
 from witnessmark.field.columns import Columns
 from witnessmark.field.grid import Grid, Heights
 from witnessmark.field.turns import turned_grid
-from witnessmark.job.models import Job
+from witnessmark.job.models import Blank, Job
 
 from .candidates import BlankBox
 
@@ -26,6 +27,21 @@ def whole_blank(box: BlankBox, pitch_mm: float, margin_mm: float = 0.0, rim_cell
     along_x = (grid.x_mm > x0 - rim_mm) & (grid.x_mm < x1 + rim_mm)
     inside = along_x[None, :] & ((grid.y_mm > y0 - rim_mm) & (grid.y_mm < y1 + rim_mm))[:, None]
     return Columns.block(grid, z0, z1, inside, (x0, y0, x1, y1))
+
+
+def ringed(whole: Columns, blank: Blank) -> Columns:
+    """A whole blank without the hollows of its rings."""
+    if not blank.hollows:
+        return whole
+    x, y = np.meshgrid(whole.grid.x_mm, whole.grid.y_mm)
+    for hollow in blank.hollows:
+        area = shapely.Polygon(hollow.outline_mm)
+        shapely.prepare(area)
+        inside = shapely.contains_xy(area, x, y)
+        low = np.where(inside, np.float32(hollow.z_from_mm), np.float32(np.inf))
+        high = np.where(inside, np.float32(hollow.z_to_mm), np.float32(-np.inf))
+        whole = whole.without(low, high, np.eye(3))
+    return whole
 
 
 def as_it_is(whole: Columns, stock: Columns | None, widest: bool = False) -> Columns:

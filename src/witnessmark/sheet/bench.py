@@ -47,7 +47,7 @@ def write_bench_sheet(
                 draw_scene(scene, folder)
         data = json.dumps(sheet_data(job, scenes, summary, proven), allow_nan=False)
         (folder / "data.json").write_text(data, encoding="utf-8")
-        _set(folder, out_path)
+        typeset(folder, TEMPLATE, out_path)
         if pictures_dir is not None:
             pictures_dir.mkdir(parents=True, exist_ok=True)
             for picture in folder.glob("*.png"):
@@ -56,10 +56,10 @@ def write_bench_sheet(
     return out_path
 
 
-def _set(folder: Path, out_path: Path) -> None:
-    """Typeset data.json with the template, in DejaVu Sans as matplotlib ships it."""
-    template = folder / TEMPLATE
-    template.write_text(files("witnessmark.sheet").joinpath(TEMPLATE).read_text(encoding="utf-8"), encoding="utf-8")
+def typeset(folder: Path, name: str, out_path: Path) -> None:
+    """Typeset data.json with a template of ours, in DejaVu Sans as matplotlib ships it."""
+    template = folder / name
+    template.write_text(files("witnessmark.sheet").joinpath(name).read_text(encoding="utf-8"), encoding="utf-8")
     fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
     with written_whole(out_path) as beside:
         typst.compile(

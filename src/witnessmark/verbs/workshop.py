@@ -13,6 +13,8 @@ from witnessmark.job.complaints import nearest
 from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.files import load_job
 from witnessmark.job.models import Job, PieceSpec
+from witnessmark.plan.candidates import blank_box
+from witnessmark.plan.wood import ringed, whole_blank
 from witnessmark.shapes.boxes.parts import FittedBox, box_from, box_of
 from witnessmark.shapes.read import Reading, read_outline, read_solid
 from witnessmark.shapes.solid import Solid
@@ -38,8 +40,14 @@ class Workshop:
     as_is: Mapping[str, AsIs] = field(default_factory=dict)  # by piece: what is left of its blank, if it is not whole
 
     def stock(self, piece: str) -> Columns | None:
-        """What is left of a piece's blank; None where it is whole."""
-        return self.as_is[piece].wood if piece in self.as_is else None
+        """What there is of a piece's blank: what is left of it, or its rings; None where it is a whole block."""
+        if piece in self.as_is:
+            return self.as_is[piece].wood
+        blank = self.spec(piece).blank
+        if not blank.hollows:
+            return None
+        box = blank_box(blank, *self.solids[piece].bounds_mm)
+        return ringed(whole_blank(box, self.job.settings.proof_pitch_mm), blank)
 
     def spec(self, piece: str) -> PieceSpec:
         return next(spec for spec in self.job.pieces if spec.name == piece)

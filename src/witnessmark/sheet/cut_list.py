@@ -1,0 +1,152 @@
+"""The cut list drawn: every board with its parts, as SVG, and all of them as a PDF, a page a board."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import tempfile
+from collections.abc import Sequence
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, Protocol
+from xml.sax.saxutils import escape
+
+from witnessmark.job.boards import Board, Sawing
+
+from .bench import typeset
+from .palette import ALARM, INK, PLACEMENTS, WOOD
+from .words import clean
+
+TEMPLATE, PAGES = "cut-list.typ", "boards.typ"
+WIDE_PX = 1000.0
+ROOM_PX = 46.0
+
+
+class Sawn(Protocol):
+    """A part on a board."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def x_mm(self) -> float: ...
+    @property
+    def y_mm(self) -> float: ...
+    @property
+    def length_mm(self) -> float: ...
+    @property
+    def width_mm(self) -> float: ...
+
+
+def board_svg(
+    board: Board, parts: Sequence[Sawn], offcuts_mm: Sequence[tuple[Board, tuple[float, float]]], sawing: Sawing
+) -> str:
+    """A board lying with its one end left and its one edge below, to scale; parts numbered as they are listed."""
+    scale = WIDE_PX / board.length_mm
+    high = board.width_mm * scale
+
+    def rectangle(x_mm: float, y_mm: float, long_mm: float, wide_mm: float, look: str) -> str:
+        top = high - (y_mm + wide_mm) * scale
+        place = f'x="{x_mm * scale:.2f}" y="{top:.2f}"'
+        return f'<rect {place} width="{long_mm * scale:.2f}" height="{wide_mm * scale:.2f}" {look}/>'
+
+    def words(x_mm: float, y_mm: float, text: str, size_px: float) -> str:
+        place = f'x="{x_mm * scale:.2f}" y="{high - y_mm * scale:.2f}" font-size="{size_px:.1f}"'
+        return f'<text {place} text-anchor="middle" dominant-baseline="central">{escape(text)}</text>'
+
+    drawn = [rectangle(0, 0, board.length_mm, board.width_mm, f'fill="{WOOD}" stroke="{INK}" stroke-width="1.5"')]
+    for rest, (x, y) in offcuts_mm:
+        look = f'fill="none" stroke="{INK}" stroke-width="1" stroke-dasharray="6 4"'
+        drawn.append(rectangle(x, y, rest.length_mm, rest.width_mm, look))
+        size = min(15.0, rest.width_mm * scale * 0.4)
+        drawn.append(
+            words(
+                x + rest.length_mm / 2,
+                y + rest.width_mm / 2,
+                f"keep {rest.length_mm:.0f} x {rest.width_mm:.0f}",
+                size,
+            )
+        )
+    for number, part in enumerate(parts, 1):
+        look = f'fill="{PLACEMENTS[4]}" fill-opacity="0.45" stroke="{INK}" stroke-width="1"'
+        drawn.append(rectangle(part.x_mm, part.y_mm, part.length_mm, part.width_mm, look))
+        middle_x, middle_y = part.x_mm + part.length_mm / 2, part.y_mm + part.width_mm / 2
+        size = min(22.0, part.width_mm * scale * 0.42)
+        drawn.append(words(middle_x, middle_y, f"{number}: {part.length_mm:.0f} x {part.width_mm:.0f}", size))
+    for defect in board.defects:
+        look = f'fill="{ALARM}" fill-opacity="0.35" stroke="{ALARM}" stroke-width="1"'
+        long, wide = defect.to_end_mm - defect.from_end_mm, defect.to_edge_mm - defect.from_edge_mm
+        drawn.append(rectangle(defect.from_end_mm, defect.from_edge_mm, long, wide, look))
+    below = high + ROOM_PX / 2
+    drawn.append(f'<line x1="0" y1="{below:.1f}" x2="90" y2="{below:.1f}" stroke="{INK}" stroke-width="1.5"/>')
+    drawn.append(f'<path d="M90 {below:.1f} l-10 -5 v10 z" fill="{INK}"/>')
+    drawn.append(f'<text x="100" y="{below:.1f}" font-size="15" dominant-baseline="central">grain</text>')
+    drawn.append(
+        f'<text x="{WIDE_PX:.0f}" y="{below:.1f}" font-size="15" text-anchor="end" dominant-baseline="central">'
+        f"{board.length_mm:g} x {board.width_mm:g} mm, saw {sawing.kerf_mm:g} mm</text>"
+    )
+    view = f"-4 -4 {WIDE_PX + 8:.0f} {high + ROOM_PX + 8:.1f}"
+    font = 'font-family="DejaVu Sans, sans-serif"'
+    head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{view}" {font} fill="{INK}">'
+    return "\n".join([head, f"<title>{escape(clean(board.name))}</title>", *drawn, "</svg>"]) + "\n"
+
+
+def pages_data(record: dict[str, Any]) -> dict[str, Any]:
+    """What the pages of the cut list print."""
+    boards = []
+    for number, board in enumerate(record["boards"], 1):
+        long_mm, wide_mm, thick_mm = board["size_mm"]
+        rows = [
+            [
+                str(k),
+                clean(p["name"], 60),
+                f"{p['length_mm']:.0f} x {p['width_mm']:.0f}",
+                f"{p['x_mm']:.0f}",
+                f"{p['y_mm']:.0f}",
+            ]
+            for k, p in enumerate(board["parts"], 1)
+        ]
+        keep = [f"{clean(name, 60)}: {long:.0f} x {wide:.0f} mm" for name, long, wide in board["offcuts"]]
+        boards.append(
+            {
+                "name": clean(board["name"], 60),
+                "size": f"{long_mm:g} x {wide_mm:g} x {thick_mm:g} mm, {clean(board['species'], 40)}",
+                "picture": f"board-{number}.svg",
+                "rows": rows,
+                "keep": keep,
+            }
+        )
+    gap = record["gap_ratio"]
+    best = "the least possible" if gap < 5e-4 else f"at most {gap:.1%} above the least possible"
+    cost = f"; it costs {record['cost']:.2f}, {best}" if record["cost"] > 0.01 else ""
+    return {
+        "glue_ups": [
+            {"piece": clean(one["piece"], 60), "words": [clean(w) for w in one["words"]]}
+            for one in record["glue_ups"]
+        ],
+        "boards": boards,
+        "cores": [
+            f"{clean(name, 60)}: {long:.0f} x {wide:.0f} x {thick:g} mm"
+            for name, long, wide, thick in record["cores"]
+        ],
+        "short": [clean(name, 60) for name in record["short"]],
+        "sum": f"{record['yield_ratio']:.0%} of the wood used up becomes parts{cost}.",
+    }
+
+
+def write_cut_list(title: str, record: dict[str, Any], drawings: Path, out_path: Path) -> Path:
+    """The PDF: the glue-ups, then a page a board."""
+    with tempfile.TemporaryDirectory() as made:
+        folder = Path(made)
+        with_cut_list(folder, drawings)
+        data = {"title": clean(title, 80), "cut_list": pages_data(record)}
+        (folder / "data.json").write_text(json.dumps(data, allow_nan=False), encoding="utf-8")
+        typeset(folder, TEMPLATE, out_path)
+    return out_path
+
+
+def with_cut_list(folder: Path, drawings: Path) -> None:
+    """The pages' template and the drawings of the boards, where a sheet is set."""
+    pages = files("witnessmark.sheet").joinpath(PAGES).read_text(encoding="utf-8")
+    (folder / PAGES).write_text(pages, encoding="utf-8")
+    for drawing in drawings.glob("board-*.svg"):
+        shutil.copyfile(drawing, folder / drawing.name)

@@ -1,0 +1,145 @@
+"""The best section of a board for given prices of parts: lanes side by side, parts one behind another in each lane.
+
+Question  which parts, sawn from one section of a board, are worth most beyond what the section's length costs
+Frame     a section is as long as its longest part; its lanes run along it, each as wide as its widest part
+Units     whole mm
+Arrays    lengths, widths, counts (n,) int64, items by rising width; worth (n,) float64
+Method    a knapsack along the length for lanes of every width (items by rising width, each no more often than it is
+          wanted), then one across the board for every length of section. These may use an item in two lanes; the best
+          section that does not is searched for lane by lane (branch and bound, the knapsacks are its bounds)
+Source    Gilmore and Gomory, Multistage cutting stock problems of two and more dimensions, Operations Research 13
+          (1965) 94-120 (from memory)
+Valid     exact for sections of this kind; where the search is cut short (``MOST_NODES``) the bound that comes with it
+          still holds
+Refuses   nothing: the caller checks
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+MOST_NODES = 300_000
+DEEPEST = 64
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+
+
+@njit(cache=True, error_model="numpy")
+def lane_values(lengths: Ints, counts: Ints, worth: Floats, most: int, kerf: int) -> Floats:
+    """(n, most + 1): the worth of lanes as wide as each item within each length."""
+    n = lengths.size
+    best = np.zeros((n, most + 1))
+    now = np.zeros(most + 1)
+    for i in range(n):
+        step = lengths[i] + kerf
+        if worth[i] > 0.0:
+            for _ in range(counts[i]):
+                for at in range(most, step - 1, -1):
+                    now[at] = max(now[at], now[at - step] + worth[i])
+        best[i] = now
+    return best
+
+
+@njit(cache=True, error_model="numpy")
+def best_sections(
+    lengths: Ints, widths: Ints, best: Floats, across: int, kerf: int, price: float
+) -> tuple[Floats, Floats]:
+    """gain (n,): of the best section as long as each item; values (n, across + 1): the worth of lanes within each
+    width of it."""
+    n = lengths.size
+    gain = np.zeros(n)
+    values = np.zeros((n, across + 1))
+    for s in range(n):
+        length = lengths[s] + kerf
+        value = values[s]
+        for at in range(1, across + 1):
+            value[at] = value[at - 1]
+            for k in range(n):
+                w = widths[k] + kerf
+                if w <= at:
+                    value[at] = max(value[at], value[at - w] + best[k, length])
+        gain[s] = value[across] - price * length
+    return gain, values
+
+
+@njit(cache=True, error_model="numpy")
+def proper_section(
+    lengths: Ints, widths: Ints, counts: Ints, worth: Floats, best: Floats, values: Floats, order: Ints, tops: Floats,
+    across: int, kerf: int, price: float, least: float,
+) -> tuple[float, float, Ints, NDArray[np.bool_]]:  # fmt: skip
+    """The best section in which no item comes more often than it is wanted, of more gain than ``least``.
+
+    values (n, across + 1): the worth of lanes within each width, for every length of section; order (n,): lengths to
+    look at, tops (n,): the most gain of each, falling. Returns (gain, bound on what was not searched, items of the
+    section and which of them begin a lane: arrays of DEEPEST, the items ended by -1).
+    """
+    n = lengths.size
+    found = np.full(DEEPEST, -1, dtype=np.int64)
+    begins = np.zeros(DEEPEST, dtype=np.bool_)
+    items = np.full(DEEPEST, -1, dtype=np.int64)  # item at each depth of the search
+    lead = np.zeros(DEEPEST, dtype=np.bool_)  # whether it begins a lane
+    trying = np.zeros(DEEPEST, dtype=np.int64)  # next candidate at each depth: 0..n-1 in the lane, n..2n-1 a new lane
+    room = np.zeros(DEEPEST + 1, dtype=np.int64)  # length left in the lane
+    wide = np.zeros(DEEPEST + 1, dtype=np.int64)  # width left
+    head = np.zeros(DEEPEST + 1, dtype=np.int64)  # the item that is as wide as the lane
+    sum_ = np.zeros(DEEPEST + 1)
+    left = counts.copy()
+    top = least
+    open_ = least
+    nodes = 0
+    for which in range(order.size):
+        s = order[which]
+        if tops[which] <= top + 1e-9:
+            break
+        length = lengths[s] + kerf
+        rent = price * length
+        depth = 0
+        wide[0], room[0], head[0], sum_[0] = across, 0, n - 1, 0.0
+        trying[0] = n
+        stopped = False
+        while depth >= 0:
+            nodes += 1
+            if nodes > MOST_NODES:
+                stopped = True
+                break
+            at = trying[depth]
+            # candidates fall from wide to narrow, so that every section is met once
+            if at >= 2 * n or depth >= DEEPEST - 1:
+                depth -= 1
+                if depth >= 0:
+                    left[items[depth]] += 1
+                continue
+            trying[depth] = at + 1
+            fresh = at >= n
+            i = n - 1 - (at - n) if fresh else n - 1 - at
+            if left[i] <= 0 or worth[i] <= 0.0 or lengths[i] + kerf > (length if fresh else room[depth]):
+                continue
+            if fresh:
+                if i > head[depth] or widths[i] + kerf > wide[depth]:
+                    continue
+                new_wide, new_room, new_head = wide[depth] - widths[i] - kerf, length - lengths[i] - kerf, i
+            else:
+                if i > items[depth - 1]:
+                    continue
+                new_wide, new_room, new_head = wide[depth], room[depth] - lengths[i] - kerf, head[depth]
+            new_sum = sum_[depth] + worth[i]
+            could = new_sum + best[i, new_room] + values[s, new_wide] - rent
+            if could <= top + 1e-9:
+                continue
+            items[depth], lead[depth] = i, fresh
+            left[i] -= 1
+            depth += 1
+            sum_[depth], wide[depth], room[depth], head[depth] = new_sum, new_wide, new_room, new_head
+            trying[depth] = 0
+            if new_sum - rent > top:
+                top = new_sum - rent
+                found[:] = -1
+                found[:depth] = items[:depth]
+                begins[:depth] = lead[:depth]
+        if stopped:
+            open_ = max(open_, tops[which])
+            break
+    return top, max(open_, top), found, begins
