@@ -85,7 +85,9 @@ def parser() -> argparse.ArgumentParser:
     _add_job_verb(verbs, "sheet", "make the bench sheet (PDF)")
     demo = verbs.add_parser("demo", help="run the whole job on the demonstration tea chest", epilog=CAUTION)
     demo.add_argument("--out", default="demo-job", metavar="FOLDER", help="the job folder to make (default demo-job)")
-    demo.add_argument("--example", choices=("chest", "dish", "box"), default="chest", help="which piece to make")
+    demo.add_argument(
+        "--example", choices=("chest", "dish", "box", "keepsake"), default="chest", help="which piece to make"
+    )
     _add_json(demo)
     return main
 

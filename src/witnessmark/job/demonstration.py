@@ -5,6 +5,8 @@ Feeds are ours for cherry: chip loads of 0.03 to 0.07 mm a tooth (common practic
 
 from __future__ import annotations
 
+from .boards import Board, Boards, Defect
+from .box import BOX_FILE, Box, BoxOutline, Pair, Scoop
 from .models import Blank, Cutter, Job, Machine, MovableBoard, PieceSpec, Settings, Shoe, Wish
 
 BODY_SHAPE, LID_SHAPE = "tea-chest-body.stl", "tea-chest-lid.stl"
@@ -80,6 +82,79 @@ def demonstration_job() -> Job:
         settings=Settings(),
         wish=Wish(first_up="-z"),
     )
+
+
+def demonstration_boards() -> Boards:
+    """A pile of cherry for the chest, bought rough: two thicknesses, knots and a split marked. Prices of our own."""
+    inch, thick = 25.0, 34.0
+
+    def board(
+        name: str, length_mm: float, width_mm: float, thickness_mm: float, price: float, *defects: Defect
+    ) -> Board:
+        return Board(
+            name=name, length_mm=length_mm, width_mm=width_mm, thickness_mm=thickness_mm, price=price, defects=defects
+        )
+
+    knot = Defect(from_end_mm=640.0, to_end_mm=700.0, from_edge_mm=30.0, to_edge_mm=85.0)
+    split = Defect(from_end_mm=2240.0, to_end_mm=2400.0, from_edge_mm=60.0, to_edge_mm=80.0)
+    return Boards(
+        boards=(
+            board("cherry 1", 2400.0, 195.0, inch, 41.0, split),
+            board("cherry 2", 2100.0, 170.0, inch, 30.0, knot),
+            board("cherry 3", 2100.0, 145.0, inch, 25.0),
+            board("cherry 4", 1800.0, 210.0, inch, 33.0),
+            board("cherry 5", 1500.0, 130.0, inch, 16.0),
+            board("thick 1", 1500.0, 205.0, thick, 40.0),
+            board("thick 2", 1200.0, 150.0, thick, 23.0),
+        )
+    )
+
+
+def keepsake_box() -> Box:
+    """A small rectangular box with a rebated lid, two compartments, and a hollow at each end for a fingertip."""
+    return Box(
+        outline=BoxOutline(rectangle=Pair(x_mm=180.0, y_mm=120.0), corner_radius_mm=12.0),
+        inside_height_mm=32.0,
+        wall_mm=9.0,
+        floor_mm=7.0,
+        lid_mm=9.0,
+        lip_mm=4.5,
+        rebate_mm=4.0,
+        dividers_x_mm=(20.0,),
+        scoops=(Scoop(at_deg=0.0, depth_mm=2.5), Scoop(at_deg=180.0, depth_mm=2.5)),
+        dome_mm=3.0,
+    )
+
+
+def keepsake_job() -> Job:
+    """The keepsake box: body stacked from rings of walnut on a solid floor, lid out of one board."""
+    wood = "walnut, black"
+    body = Blank(size_x_mm=240.0, size_y_mm=180.0, size_z_mm=46.0, species=wood)
+    lid = Blank(size_x_mm=240.0, size_y_mm=180.0, size_z_mm=19.0, species=wood)
+    return Job(
+        name="keepsake box",
+        machine=demonstration_machine(),
+        cutters=demonstration_cutters(),
+        pieces=(
+            PieceSpec(name="body", shape=BOX_FILE, part="body", blank=body),
+            PieceSpec(name="lid", shape=BOX_FILE, part="lid", blank=lid),
+        ),
+        wish=Wish(first_up="-z"),
+    )
+
+
+def keepsake_boards() -> Boards:
+    """Two walnut boards; the smaller one has a knot."""
+    knot = Defect(from_end_mm=300.0, to_end_mm=350.0, from_edge_mm=0.0, to_edge_mm=40.0)
+    return Boards(
+        boards=(
+            Board(name="walnut 1", species="walnut, black", length_mm=1500.0, width_mm=150.0, thickness_mm=26.0, price=38.0),
+            Board(
+                name="walnut 2", species="walnut, black", length_mm=900.0, width_mm=135.0, thickness_mm=26.0, price=18.0,
+                defects=(knot,),
+            ),
+        )
+    )  # fmt: skip
 
 
 def dish_job() -> Job:

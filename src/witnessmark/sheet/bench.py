@@ -6,23 +6,21 @@ import json
 import shutil
 import tempfile
 from collections.abc import Mapping, Sequence
-from importlib.resources import files
 from pathlib import Path
-
-import matplotlib
-import typst
+from typing import Any
 
 from witnessmark.job.models import Job
 from witnessmark.job.whole import written_whole
 from witnessmark.plan.model import PiecePlan
 from witnessmark.shapes.solid import Solid
 
+from .cut_list import boards_to_saw
 from .pages import sheet_data
 from .scene import scenes_of
+from .typeset import typeset
 from .views import draw_scene
 
 TEMPLATE = "bench.typ"
-DATELESS = 0  # seconds since 1970 stamped into the file: the same job gives the same bytes
 
 
 def write_bench_sheet(
@@ -33,11 +31,13 @@ def write_bench_sheet(
     solids: Mapping[str, Solid] | None = None,
     proven: bool = True,
     pictures_dir: Path | None = None,
+    cut_list: tuple[dict[str, Any], Path] | None = None,
 ) -> Path:
     """Write the sheet for all pieces and return its path.
 
     ``summary``: the lines of the proof slip; ``solids`` (piece frame, by piece name) give the outlines in the
-    pictures; without ``proven`` every page carries a warning; ``pictures_dir`` keeps the pictures as well.
+    pictures; without ``proven`` every page carries a warning; ``pictures_dir`` keeps the pictures as well;
+    ``cut_list``: its record, and the folder with the drawings of its boards.
     """
     scenes = scenes_of(job, plans, solids or {})
     with tempfile.TemporaryDirectory() as made:
@@ -45,8 +45,9 @@ def write_bench_sheet(
         for _, shown in scenes:
             for scene in shown:
                 draw_scene(scene, folder)
-        data = json.dumps(sheet_data(job, scenes, summary, proven), allow_nan=False)
-        (folder / "data.json").write_text(data, encoding="utf-8")
+        pages = sheet_data(job, scenes, summary, proven)
+        pages["cut_list"] = boards_to_saw(folder, cut_list)
+        (folder / "data.json").write_text(json.dumps(pages, allow_nan=False), encoding="utf-8")
         typeset(folder, TEMPLATE, out_path)
         if pictures_dir is not None:
             pictures_dir.mkdir(parents=True, exist_ok=True)
@@ -54,20 +55,3 @@ def write_bench_sheet(
                 with written_whole(pictures_dir / picture.name) as beside:
                     shutil.copyfile(picture, beside)
     return out_path
-
-
-def typeset(folder: Path, name: str, out_path: Path) -> None:
-    """Typeset data.json with a template of ours, in DejaVu Sans as matplotlib ships it."""
-    template = folder / name
-    template.write_text(files("witnessmark.sheet").joinpath(name).read_text(encoding="utf-8"), encoding="utf-8")
-    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
-    with written_whole(out_path) as beside:
-        typst.compile(
-            str(template),
-            output=str(beside),
-            root=str(folder),
-            font_paths=[str(fonts)],
-            ignore_system_fonts=True,
-            format="pdf",
-            timestamp=DATELESS,
-        )

@@ -13,8 +13,8 @@ from xml.sax.saxutils import escape
 
 from witnessmark.job.boards import Board, Sawing
 
-from .bench import typeset
 from .palette import ALARM, INK, PLACEMENTS, WOOD
+from .typeset import typeset
 from .words import clean
 
 TEMPLATE, PAGES = "cut-list.typ", "boards.typ"
@@ -137,16 +137,36 @@ def write_cut_list(title: str, record: dict[str, Any], drawings: Path, out_path:
     """The PDF: the glue-ups, then a page a board."""
     with tempfile.TemporaryDirectory() as made:
         folder = Path(made)
-        with_cut_list(folder, drawings)
-        data = {"title": clean(title, 80), "cut_list": pages_data(record)}
+        data = {"title": clean(title, 80), "cut_list": boards_to_saw(folder, (record, drawings))}
         (folder / "data.json").write_text(json.dumps(data, allow_nan=False), encoding="utf-8")
         typeset(folder, TEMPLATE, out_path)
     return out_path
 
 
-def with_cut_list(folder: Path, drawings: Path) -> None:
-    """The pages' template and the drawings of the boards, where a sheet is set."""
+def boards_to_saw(folder: Path, cut_list: tuple[dict[str, Any], Path] | None) -> dict[str, Any] | None:
+    """Put the pages' template and the drawings of the boards where a sheet is set; what its pages print."""
     pages = files("witnessmark.sheet").joinpath(PAGES).read_text(encoding="utf-8")
     (folder / PAGES).write_text(pages, encoding="utf-8")
+    if cut_list is None:
+        return None
+    record, drawings = cut_list
     for drawing in drawings.glob("board-*.svg"):
         shutil.copyfile(drawing, folder / drawing.name)
+    return pages_data(record)
+
+
+def ring_svg(name: str, size_mm: tuple[float, float], hollow_mm: Sequence[tuple[float, float]]) -> str:
+    """A ring's blank and its hollow at 1 : 1, about the blank's middle, to print, cut out and draw around."""
+    x_mm, y_mm = size_mm
+    corners = " ".join(f"{x:.2f},{-y:.2f}" for x, y in hollow_mm)
+    view = f"{-x_mm / 2:.2f} {-y_mm / 2:.2f} {x_mm:.2f} {y_mm:.2f}"
+    lines = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{x_mm:.2f}mm" height="{y_mm:.2f}mm" viewBox="{view}">',
+        f"<title>{escape(clean(name))}, 1 : 1</title>",
+        f'<rect x="{-x_mm / 2:.2f}" y="{-y_mm / 2:.2f}" width="{x_mm:.2f}" height="{y_mm:.2f}" fill="none" '
+        f'stroke="{INK}" stroke-width="0.4"/>',
+        f'<polygon points="{corners}" fill="none" stroke="{INK}" stroke-width="0.4"/>',
+        f'<path d="M-8 0 h16 M0 -8 v16" stroke="{INK}" stroke-width="0.3"/>',
+        "</svg>",
+    ]
+    return "\n".join(lines) + "\n"

@@ -9,14 +9,17 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import shapely
+
 from witnessmark.job.boards import BOARDS_FILE, Board, Boards, boards_text, load_boards
 from witnessmark.job.errors import refuse
 from witnessmark.job.files import load_job, save_job
 from witnessmark.job.models import Blank, Hollow, Job, PieceSpec
+from witnessmark.job.names import file_stem
 from witnessmark.job.whole import write_text_whole
 from witnessmark.plan.candidates import blank_box
 from witnessmark.shapes.solid import Solid
-from witnessmark.sheet.cut_list import board_svg, write_cut_list
+from witnessmark.sheet.cut_list import board_svg, ring_svg, write_cut_list
 from witnessmark.wood.glue_up import (
     Glued,
     GlueUp,
@@ -199,6 +202,9 @@ def _answer(
     glue_ups = tuple(_glueing(design, pile) for design in designs)
     short = tuple(name for group in names for name in group)
     cores = tuple(core for design in designs for core in _cores(design, pile))
+    clear_files(workshop.folder.out_dir("boards"), "*-ring-*.svg")
+    for design in designs:
+        _write_rings(workshop.folder, design)
     answer = BoardsAnswer(
         glue_ups, tuple(sawn), cores, short, layout.cost, layout.gap_ratio,
         laid_mm2 / used_mm2 if used_mm2 else 0.0, layout.seconds, (),
@@ -273,7 +279,7 @@ def _glueing(design: GlueUp, pile: Boards) -> Glueing:
     if numbers.area_m2 > 0:
         words.append(
             f"{numbers.area_m2:.2f} m2 of joint, about {numbers.glue_g:.0f} g of glue, "
-            f"{numbers.spread_minutes:.0f} min to spread (open time {pile.glueing.open_minutes:g} min)"
+            f"{max(1, round(numbers.spread_minutes))} min to spread (open time {pile.glueing.open_minutes:g} min)"
             + (f": glue it up in {numbers.goes} goes" if numbers.goes > 1 else "")
         )
         words.append(
@@ -281,6 +287,34 @@ def _glueing(design: GlueUp, pile: Boards) -> Glueing:
             f"{pile.glueing.pressure_mpa:g} MPa ({numbers.press_n / 1000:.0f} kN), cauls under them"
         )
     return Glueing(need.name, tuple(words), numbers, len(layers), rings)
+
+
+def _write_rings(folder: JobFolder, design: GlueUp) -> None:
+    """The hollow of every ring at 1 : 1."""
+    for number, layer in enumerate(design.layers, 1):
+        if layer.hollow is not None:
+            size = (design.need.size_x_mm, design.need.size_y_mm)
+            corners = [(float(x), float(y)) for x, y in shapely.get_coordinates(layer.hollow)]
+            name = f"{design.need.name}, layer {number}"
+            drawing = ring_svg(name, size, corners)
+            write_text_whole(folder.out_dir("boards") / f"{file_stem(design.need.name)}-ring-{number}.svg", drawing)
+
+
+def kept_cut_list(workshop: Workshop) -> tuple[dict[str, Any], Path] | None:
+    """The cut list last made, if it is for the blanks that the job has; with the folder of its drawings."""
+    path = workshop.folder.root / "out" / KEPT
+    try:
+        record: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+        if record["made_for"] != made_for(workshop.job):
+            return None
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    return record, workshop.folder.root / "out" / "boards"
+
+
+def made_for(job: Job) -> list[list[Any]]:
+    """The blanks of a job, as a cut list goes by them."""
+    return [[n.name, n.size_x_mm, n.size_y_mm, n.size_z_mm, n.species, n.grain] for n in map(need_of, job.pieces)]
 
 
 def _buy(parts: Sequence[CutPart], short: Sequence[str]) -> tuple[str, ...]:
@@ -316,10 +350,10 @@ def _use(root: Path, designs: Sequence[GlueUp]) -> None:
 
 def _write(folder: JobFolder, job: Job, answer: BoardsAnswer) -> tuple[Path, ...]:
     drawings = folder.out_dir("boards")
-    clear_files(drawings, "*.svg")
+    clear_files(drawings, "board-*.svg")
     for number, sawn in enumerate(answer.boards, 1):
         write_text_whole(drawings / f"board-{number}.svg", sawn.svg)
-    record = cut_list_record(answer)
+    record = cut_list_record(answer) | {"made_for": made_for(job)}
     write_text_whole(folder.out(KEPT), json.dumps(record, indent=1, ensure_ascii=False) + "\n")
     write_text_whole(folder.out("cut-list.txt"), "\n".join(cut_list_words(answer)) + "\n")
     page = write_cut_list(job.name, record, drawings, folder.out("cut-list.pdf"))

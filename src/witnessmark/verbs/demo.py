@@ -1,23 +1,29 @@
-"""demo: the whole job on pieces of our own, drawn by formula: the tea chest, and two examples."""
+"""demo: the whole job on pieces of our own, drawn by formula: the tea chest, and three examples."""
 
 from __future__ import annotations
 
 import shutil
 import tempfile
 import time
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
 
+from witnessmark.job.boards import BOARDS_FILE, boards_text
+from witnessmark.job.box import BOX_FILE, box_text
 from witnessmark.job.demonstration import (
     BODY_SHAPE,
     BOX_SHAPE,
     DISH_SHAPE,
     LID_SHAPE,
     box_job,
+    demonstration_boards,
     demonstration_job,
     dish_job,
+    keepsake_boards,
+    keepsake_box,
+    keepsake_job,
 )
 from witnessmark.job.errors import refuse
 from witnessmark.job.files import load_job
@@ -31,6 +37,7 @@ from witnessmark.shapes.simple import shallow_dish, straight_box
 from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.write import write_stl
 
+from .boards import boards
 from .make import plan, program, silent
 from .prove import ProveAnswer, prove
 from .sheet import sheet
@@ -41,10 +48,31 @@ Made = TypeVar("Made")
 
 MADE_BY_DEMO = ".made-by-demo"
 
-EXAMPLES: dict[str, tuple[Callable[[], Job], dict[str, Callable[[], Solid]]]] = {
-    "chest": (demonstration_job, {BODY_SHAPE: tea_chest_body, LID_SHAPE: tea_chest_lid}),
-    "dish": (dish_job, {DISH_SHAPE: shallow_dish}),
-    "box": (box_job, {BOX_SHAPE: straight_box}),
+
+@dataclass(frozen=True)
+class Example:
+    """A job of our own with its shapes, drawn by formula, and the other files of its folder."""
+
+    job: Callable[[], Job]
+    shapes: Mapping[str, Callable[[], Solid]]
+    texts: Mapping[str, Callable[[], str]] = field(default_factory=dict)
+    rings: bool = False
+
+
+EXAMPLES = {
+    "chest": Example(
+        demonstration_job,
+        {BODY_SHAPE: tea_chest_body, LID_SHAPE: tea_chest_lid},
+        {BOARDS_FILE: lambda: boards_text(demonstration_boards())},
+    ),
+    "dish": Example(dish_job, {DISH_SHAPE: shallow_dish}),
+    "box": Example(box_job, {BOX_SHAPE: straight_box}),
+    "keepsake": Example(
+        keepsake_job,
+        {},
+        {BOX_FILE: lambda: box_text(keepsake_box()), BOARDS_FILE: lambda: boards_text(keepsake_boards())},
+        rings=True,
+    ),
 }
 
 
@@ -71,6 +99,8 @@ def demo(folder: Path | str, example: str = "chest", progress: Progress = silent
         seconds[name] = time.perf_counter() - started
         return made
 
+    if (root / BOARDS_FILE).is_file():
+        timed("boards", lambda: boards(root, rings=EXAMPLES[example].rings, use=True, progress=progress))
     for name, verb in (("plan", plan), ("program", program)):
         timed(name, lambda verb=verb: len(verb(root, progress)))  # type: ignore[misc]  # fields are not held on to
     proof = timed("prove", lambda: prove(root, progress))
@@ -90,14 +120,16 @@ def lay_out_demo(folder: Path | str, example: str = "chest") -> Path:
     root = Path(folder)
     if root.exists() and not (root / MADE_BY_DEMO).is_file():
         raise refuse(str(root), "is there already and no demo made it", "choose another folder with --out")
-    make_job, shapes = EXAMPLES[example]
+    found = EXAMPLES[example]
     root.parent.mkdir(parents=True, exist_ok=True)
     beside = Path(tempfile.mkdtemp(prefix=f".{root.name}.", dir=root.parent))
     try:
         beside.chmod(0o755)
-        for file, make in shapes.items():
+        for file, make in found.shapes.items():
             write_stl(make(), beside / file)
-        (beside / "job.toml").write_text(new_job_text(make_job()), encoding="utf-8", newline="\n")
+        (beside / "job.toml").write_text(new_job_text(found.job()), encoding="utf-8", newline="\n")
+        for file, text in found.texts.items():
+            (beside / file).write_text(text(), encoding="utf-8", newline="\n")
         (beside / MADE_BY_DEMO).write_text(example + "\n", encoding="utf-8")
         if root.exists():
             shutil.rmtree(root)

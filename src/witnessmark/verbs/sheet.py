@@ -9,6 +9,7 @@ from pathlib import Path
 from witnessmark.plan.store import load_plans
 from witnessmark.sheet.bench import write_bench_sheet
 
+from .boards import kept_cut_list
 from .made_from import PROVEN_FROM, kept, made_from, must_be_as_planned
 from .workshop import open_workshop
 
@@ -37,6 +38,7 @@ def sheet(folder: Path | str, progress: Callable[[str, float], None]) -> Path:
         solids=workshop.solids,
         proven=proven,
         pictures_dir=workshop.folder.out_dir("pictures"),
+        cut_list=kept_cut_list(workshop),
     )
 
 

@@ -6,8 +6,8 @@ Units     mm, m2, g, N, minutes
 Method    every layer is a panel of strips of one width, edge to edge; the next layer's strips are offset by half
           a strip. A layer that is hollow in the piece, and open through all layers above, becomes a ring: its core
           is sawn out along the hollow and kept
-Source    pressures: 0.7 MPa for light to 1.7 MPa for dense wood (Wood Handbook ch. 10, from memory); widths of strips,
-          staggered joints, glue a square metre: common practice, no source
+Source    pressures: 0.7 MPa for light to 1.7 MPa for dense wood (Wood Handbook ch. 10, from memory); widths of
+          strips, staggered joints, glue a square metre: common practice, no source
 Valid     flat joints of planed wood, all grain one way
 Refuses   blanks with the grain upright, boards too thin for any layer (Refusal)
 """
