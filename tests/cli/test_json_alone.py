@@ -135,7 +135,7 @@ def test_demo(tmp_path: Path, capfd: Printed, monkeypatch: pytest.MonkeyPatch) -
         update={"size_x_mm": 100.0, "size_y_mm": 80.0, "size_z_mm": 14.0, "glue_lines_z_mm": ()}
     )
     little = job.model_copy(update={"pieces": (job.pieces[0].model_copy(update={"blank": blank}),)})
-    monkeypatch.setitem(demo.EXAMPLES, "box", (lambda: little, {BOX_SHAPE: little_block}))
+    monkeypatch.setitem(demo.EXAMPLES, "box", demo.Example(lambda: little, {BOX_SHAPE: little_block}))
     told = alone(["demo", "--example", "box", "--out", str(tmp_path / "demo")], capfd)
     assert told["passed"] is True
 

@@ -146,15 +146,11 @@ def keepsake_job() -> Job:
 def keepsake_boards() -> Boards:
     """Two walnut boards; the smaller one has a knot."""
     knot = Defect(from_end_mm=300.0, to_end_mm=350.0, from_edge_mm=0.0, to_edge_mm=40.0)
-    return Boards(
-        boards=(
-            Board(name="walnut 1", species="walnut, black", length_mm=1500.0, width_mm=150.0, thickness_mm=26.0, price=38.0),
-            Board(
-                name="walnut 2", species="walnut, black", length_mm=900.0, width_mm=135.0, thickness_mm=26.0, price=18.0,
-                defects=(knot,),
-            ),
-        )
-    )  # fmt: skip
+    walnut = Board(
+        name="walnut 1", species="walnut, black", length_mm=1500.0, width_mm=150.0, thickness_mm=26.0, price=38.0
+    )
+    smaller = {"name": "walnut 2", "length_mm": 900.0, "width_mm": 135.0, "price": 18.0, "defects": (knot,)}
+    return Boards(boards=(walnut, walnut.model_copy(update=smaller)))
 
 
 def dish_job() -> Job:

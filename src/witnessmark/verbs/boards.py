@@ -206,7 +206,7 @@ def _answer(
     for design in designs:
         _write_rings(workshop.folder, design)
     answer = BoardsAnswer(
-        glue_ups, tuple(sawn), cores, short, layout.cost, layout.gap_ratio,
+        glue_ups, tuple(sawn), cores, short, layout.price, layout.gap_ratio,
         laid_mm2 / used_mm2 if used_mm2 else 0.0, layout.seconds, (),
     )  # fmt: skip
     return replace(answer, written=_write(workshop.folder, workshop.job, answer))

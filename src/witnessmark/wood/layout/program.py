@@ -39,7 +39,7 @@ SPREADS = (
 )  # of the worth of parts, for sections that the program alone never asks for
 MOST_LENGTHS = 40
 SEED = 1
-NO_PRICE_MM = 1e-6  # boards without a price: their section counts
+FREE_MM3, LEAST_MM3 = 1e-4, 1e-9  # what wood counts where no board has a price, and besides where some have
 
 
 @dataclass(frozen=True)
@@ -71,7 +71,8 @@ class Program:
         self.kinds = kinds
         self.kind_of = [kinds.index(clear.kind) for clear in clears]
         self.room = [math.floor(clear.length_mm) + kerf for clear in clears]
-        self.price = [_price(kind) for kind in kinds]
+        a_mm3 = LEAST_MM3 if any(kind[1] > 0 for kind in kinds) else FREE_MM3
+        self.price = [price + a_mm3 * width_mm * thick_mm for width_mm, price, thick_mm, _ in kinds]
         self.sections: list[Section] = []
         self._seen: set[Section] = set()
         self.fits = [self._fitting(kind) for kind in range(len(kinds))]
@@ -224,9 +225,3 @@ def _forms(parts: Sequence[CutPart]) -> list[Form]:
         if part.any_grain and length != width:
             forms.append(Form(number, width, length))
     return forms
-
-
-def _price(kind: tuple[float, float, float, str]) -> float:
-    """What a mm costs: where no board has a price, its section counts."""
-    width_mm, price, thick_mm, _ = kind
-    return price + NO_PRICE_MM * width_mm * thick_mm

@@ -46,14 +46,15 @@ class Laid:
 
 @dataclass(frozen=True)
 class Layout:
-    """Parts laid, numbers of parts left over (one for each missing), the cost and its bound, and the length of every
-    clear area that is used up."""
+    """Parts laid, numbers of parts left over (one for each missing), the cost and its bound, the length of every
+    clear area that is used up, and what that is worth in money (nearly the cost, where boards have prices)."""
 
     laid: tuple[Laid, ...]
     left_over: tuple[int, ...]
     cost: float
     bound: float
     used_mm: dict[int, float]
+    price: float
     seconds: float
 
     @property
@@ -199,12 +200,13 @@ def _placed(program: Program, chosen: Chosen, bound: float, started: float) -> L
         if longest:
             used[area] = used.get(area, 0.0) + longest + program.kerf
     cost = sum(program.price[program.kind_of[area]] * length for area, length in used.items())
+    paid = sum(program.clears[area].price_mm * length for area, length in used.items())
     missing = tuple(part for part, count in enumerate(left.tolist()) for _ in range(count))
     short = sum(program.penalty[part] for part in missing)
     real_bound = max(0.0, bound - short) if missing else bound
-    return Layout(tuple(laid), missing, cost, real_bound, used, time.monotonic() - started)
+    return Layout(tuple(laid), missing, cost, real_bound, used, paid, time.monotonic() - started)
 
 
 def _nothing(program: Program, started: float) -> Layout:
     missing = tuple(part for part, count in enumerate(program.wanted.tolist()) for _ in range(count))
-    return Layout((), missing, 0.0, 0.0, {}, time.monotonic() - started)
+    return Layout((), missing, 0.0, 0.0, {}, 0.0, time.monotonic() - started)
