@@ -4,7 +4,7 @@
 
 ATLAS is countries-10m.json of the npm package world-atlas 2.0.2 (Natural Earth 1:10m, public domain, as TopoJSON);
 FOLDER is the job folder to make. The outline is drawn in Lambert's azimuthal equal-area projection about its middle.
-Sources  TopoJSON Format Specification (arcs as differences, quantized; ~i is arc i backward); Snyder, Map Projections:
+Sources  TopoJSON Format Specification (arcs as differences, quantized; ~i: arc i backward); Snyder, Map Projections:
          A Working Manual, USGS Professional Paper 1395 (1987), eq. 24-2 to 24-4 on the sphere (from memory)
 """
 
