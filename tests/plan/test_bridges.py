@@ -31,7 +31,7 @@ def job():
 def test_a_pebble_is_bridged_evenly_at_its_girth(job) -> None:
     """Three bridges cross from the pebble's section into the waste, apart from each other, where the sides meet."""
     layout = lay_out(job, spec_for(2.0), PEBBLE)
-    held = bridges_for(job, PEBBLE, layout)
+    held = bridges_for(job, spec_for(2.0), PEBBLE, layout)
     strips = [shapely.Polygon(bridge.outline_mm) for bridge in held.bridges]
     assert len(strips) >= 3
     section = PEBBLE.section(layout.meeting_mm)
@@ -70,12 +70,12 @@ def test_without_its_bridges_the_pebble_would_come_loose(job, monkeypatch) -> No
 
 def test_pieces_that_stand_get_no_bridges(job) -> None:
     """A block flush with the blank's lower face, and the chest, stand on their own foot."""
-    block = Solid(manifold3d.Manifold.cube((40.0, 30.0, 20.0), True))
-    assert bridges_for(job, block, lay_out(job, spec_for(0.0), block)).bridges == ()
+    block = Solid(manifold3d.Manifold.cube((80.0, 60.0, 20.0), True))
+    assert bridges_for(job, spec_for(0.0), block, lay_out(job, spec_for(0.0), block)).bridges == ()
     chest = demonstration_job()
     body = tea_chest_body()
-    assert bridges_for(chest, body, lay_out(chest, chest.pieces[0], body)).bridges == ()
-    hanging = bridges_for(job, block, lay_out(job, spec_for(2.0), block))
+    assert bridges_for(chest, chest.pieces[0], body, lay_out(chest, chest.pieces[0], body)).bridges == ()
+    hanging = bridges_for(job, spec_for(2.0), block, lay_out(job, spec_for(2.0), block))
     assert len(hanging.bridges) >= 3
 
 
@@ -83,7 +83,7 @@ def test_a_bridge_moves_with_the_piece_when_it_is_turned_over(job) -> None:
     """Piece to standing and back is the same bridge."""
     layout = lay_out(job, spec_for(2.0), PEBBLE)
     stand = layout.sides[0].placements[0].stand
-    for bridge in bridges_for(job, PEBBLE, layout).bridges:
+    for bridge in bridges_for(job, spec_for(2.0), PEBBLE, layout).bridges:
         back = bridge.moved(stand).moved(stand.inverse())
         assert np.allclose(back.outline_mm, bridge.outline_mm)
         assert (back.z_from_mm, back.z_to_mm) == pytest.approx((bridge.z_from_mm, bridge.z_to_mm))

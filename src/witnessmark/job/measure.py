@@ -179,6 +179,15 @@ MEASURE: dict[str, str] = {
     "scoops.at_deg": "where the hollow for a fingertip is, as an angle from x, seen from the middle",
     "scoops.width_mm": "its width at the rim",
     "scoops.depth_mm": "how deep it goes into the wall",
+    # holding
+    "holding.tape_pull_n_cm2": "newtons a cm2 that lift your tape off: hold a block of 20 cm2 down as you do the "
+    "work, pull it straight up with a luggage scale (1 kg is 9.8 N), thrice: the least, by 20",
+    "holding.tape_shear_n_cm2": "the same, pulled sideways along the board",
+    "holding.tape_covers_ratio": "how much of the face that lies down is taped, 0 to 1",
+    "holding.clamps": "how many clamps or bolts press the waste down",
+    "holding.clamp_n": "what one of them presses with",
+    "holding.friction_ratio": "friction of the work on the board under clamps",
+    "holding.enough_ratio": "how many times the cutter's push the hold shall bear",
     # wish
     "wish.first_up": "the side that shall be up first: +z or -z",
     "settings.longest_program_minutes": "longer programs are split where the cutter is up, a lesson say; 0: never",

@@ -214,6 +214,21 @@ class Settings(Model):
     longest_program_minutes: float = Field(default=0.0, ge=0.0, le=10_000.0)  # 0: as long as it takes
 
 
+class Holding(Model):
+    """What holds the work on its support: tape and adhesive by the maker's own pull test, clamps on the waste.
+
+    No published figure was found for tape and adhesive on wood; the defaults are low guesses of our own.
+    """
+
+    tape_pull_n_cm2: float = Field(default=10.0, ge=0, le=500)
+    tape_shear_n_cm2: float = Field(default=10.0, ge=0, le=500)
+    tape_covers_ratio: float = Field(default=0.6, ge=0, le=1)
+    clamps: int = Field(default=0, ge=0, le=100)
+    clamp_n: float = Field(default=300.0, ge=0, le=100_000)
+    friction_ratio: float = Field(default=0.3, ge=0, le=2)
+    enough_ratio: float = Field(default=2.0, ge=1, le=100)
+
+
 class Wish(Model):
     """What the maker insists on or forbids, for every piece."""
 
@@ -230,6 +245,7 @@ class Job(Model):
     cutters: tuple[Cutter, ...]
     pieces: tuple[PieceSpec, ...]
     settings: Settings = Settings()
+    holding: Holding = Holding()
     wish: Wish = Wish()
 
     @property

@@ -14,10 +14,11 @@ import shapely
 
 from witnessmark.field.grid import Grid, Heights
 from witnessmark.job.frames import Floats
-from witnessmark.job.models import Job
+from witnessmark.job.models import Job, PieceSpec
 from witnessmark.job.placement import Bridge, Placement
 from witnessmark.shapes.solid import Solid
 
+from .hold import stands_alone
 from .meeting import filled
 from .search import FLUSH_MM, Layout
 
@@ -40,9 +41,12 @@ class Bridged:
     notes: tuple[str, ...]
 
 
-def bridges_for(job: Job, piece: Solid, layout: Layout) -> Bridged:
+def bridges_for(job: Job, spec: PieceSpec, piece: Solid, layout: Layout) -> Bridged:
     """Bridges evenly round the piece at the height where the sides meet; none where the piece stands on its own."""
-    if len(layout.sides) < 2 or not _hangs(piece, layout):
+    hangs, slight = _hangs(piece, layout), False
+    if len(layout.sides) >= 2 and not hangs:
+        slight = stands_alone(job, spec, piece, _face_mm(piece, layout)).least_ratio < job.holding.enough_ratio
+    if len(layout.sides) < 2 or not (hangs or slight):
         return Bridged((), ())
     lower, upper = (float(corner[2]) for corner in piece.bounds_mm)
     high_mm = min(HIGH_MM, (upper - lower) / 3)
@@ -60,9 +64,10 @@ def bridges_for(job: Job, piece: Solid, layout: Layout) -> Bridged:
         return Bridged((), tuple(notes))
     z_from, z_to = middle_mm - high_mm / 2, middle_mm + high_mm / 2
     bridges = tuple(Bridge(tuple((float(x), float(y)) for x, y in strip), z_from, z_to) for strip in strips)
+    why = "is too small to be held on its own face" if slight else "does not stand on a face of its own in the end"
     notes.append(
-        f"{len(bridges)} bridges, {high_mm:.0f} mm high, hold the piece in its waste, since it does not stand on a "
-        "face of its own in the end: saw them through afterwards and pare them flush"
+        f"{len(bridges)} bridges, {high_mm:.0f} mm high, hold the piece in a frame of its waste, since it {why}: "
+        "saw them through afterwards and pare them flush"
     )
     return Bridged(bridges, tuple(notes))
 
@@ -94,10 +99,16 @@ def _height_mm(piece: Solid, layout: Layout, lowest_mm: float, highest_mm: float
 def _hangs(piece: Solid, layout: Layout) -> bool:
     lower, upper = piece.bounds_mm
     if layout.sides[-1].up == "+z":
-        face_mm, gap_mm = float(lower[2]) + 0.01, float(lower[2] - layout.box.lower_mm[2])
+        gap_mm = float(lower[2] - layout.box.lower_mm[2])
     else:
-        face_mm, gap_mm = float(upper[2]) - 0.01, float(layout.box.upper_mm[2] - upper[2])
-    return gap_mm > FLUSH_MM or piece.section(face_mm).area < STANDS_ON_MM2
+        gap_mm = float(layout.box.upper_mm[2] - upper[2])
+    return gap_mm > FLUSH_MM or piece.section(_face_mm(piece, layout)).area < STANDS_ON_MM2
+
+
+def _face_mm(piece: Solid, layout: Layout) -> float:
+    """The height just inside the face that the piece stands on in the end, piece frame."""
+    lower, upper = piece.bounds_mm
+    return float(lower[2]) + 0.01 if layout.sides[-1].up == "+z" else float(upper[2]) - 0.01
 
 
 def _longest(part: shapely.Polygon, section: shapely.Geometry, out_mm: float) -> list[Floats]:

@@ -18,6 +18,7 @@ from .bridges import bridges_for, standing_on
 from .choose import choose
 from .evaluate import Evaluation, with_pockets
 from .forbidden import forbidden_notes
+from .hold import Margin, hold_after, hold_notes, least_held_note
 from .lands import Land, Waste, faces_of, lands_for
 from .levels import with_levels
 from .loose import loose_notes
@@ -48,11 +49,12 @@ def plan_piece(
     keep_to_wish(job, spec, piece, layout)
     main = reachable(main_cutter(job), job.machine, job.settings)
     finishing = [reachable(cutter, job.machine, job.settings) for cutter in finishing_cutters(job)]
-    held = bridges_for(job, piece, layout)
+    held = bridges_for(job, spec, piece, layout)
     columns = as_it_is(whole_blank(layout.box, job.settings.plan_pitch_mm, plan_margin_mm(job)), stock)
     steps: list[PlacementPlan] = []
     known: list[Touch] = []
     left: list[Land] = []
+    margins: list[Margin] = []
     tried, number, short_mm2 = 0, 0, 0.0
     for side in layout.sides:
         progress(f"{spec.name}: side {side.up} up", number / (layout.bound + 1))
@@ -74,13 +76,21 @@ def plan_piece(
                 _step(place, with_pockets(result, pockets), layout, pockets), pace_mm3_min=_pace_mm3_min(job)
             )
             columns = columns.lowered(step.top_after, place.stand.rotation)
-            steps.append(_with_notes(step, loose_notes(columns, place, _footprint(piece, place))))
+            rectangle = _footprint(piece, place)
+            margins.append(hold_after(job, spec, columns, place, rectangle))
+            held_by = hold_notes(job, margins[-1])
+            steps.append(_with_notes(step, (*loose_notes(columns, place, rectangle), *held_by)))
             left += lands
             known += [touch for land in lands for touch in faces_of(land, place)]
             if main.cutter.diameter_mm + job.settings.trench_mm >= 2 * FINDER_MM:  # else none goes in there
                 known += walls_cut(place, piece)
     notes = [*layout.notes, *forbidden_notes(job, spec, piece, layout), *side_notes(job, spec, piece, layout)]
-    notes += [*held.notes, *hidden_notes(piece, layout), *narrow_notes(piece, job.cutters)]
+    notes += [
+        least_held_note(job, margins),
+        *held.notes,
+        *hidden_notes(piece, layout),
+        *narrow_notes(piece, job.cutters),
+    ]
     if layout.unreached or short_mm2 > 0:
         progress(f"{spec.name}: looking for a change that reaches everything", 0.9)
         notes += change_notes(job, spec, piece, layout.meeting)

@@ -22,6 +22,7 @@ from .words import (
     CAUTIONS,
     FIRST,
     NOT_PROVEN,
+    PULL_TEST,
     VALID_BARE,
     VALID_BY_HEADER,
     clean,
@@ -90,7 +91,7 @@ def _minutes_of(scenes: list[Scene]) -> float:
 
 def _once(scenes: list[Scene]) -> list[str]:
     """What is set up once for the whole job: where x and y are counted from, and where the board is bolted down."""
-    lines = ["x 0, y 0 is the front left corner of the travel; z 0 is the face the blank lies on."]
+    lines = ["x 0, y 0 is the front left corner of the travel; z 0 is the face the blank lies on.", PULL_TEST]
     inserts = [insert for scene in scenes if scene.seat is not None for insert in scene.seat.inserts_mm]
     if inserts:
         xs, ys = (" and ".join(mm(value) for value in sorted({round(p[k], 3) for p in inserts})) for k in (0, 1))

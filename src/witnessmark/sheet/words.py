@@ -23,6 +23,10 @@ FIRST = (
     "the stop."
 )
 AT_THE_MACHINE = "Glasses on, ears covered, dust drawn off. Hand at the stop for the first minutes of every program."
+PULL_TEST = (
+    "Your tape's pull test, once: hold a block of 20 cm2 down as you hold the work, pull it straight up with a "
+    "luggage scale, thrice, then sideways; the least N by 20 goes into job.toml, [holding]; nobody publishes it."
+)
 NOT_PROVEN = "NOT PROVEN: the proof failed or has not been run. Do not cut from this sheet."
 VALID_BY_HEADER = (
     "It is valid for these files only: the fingerprint in a file's header must be the one printed with it here."
