@@ -19,8 +19,8 @@ from fnmatch import fnmatchcase
 from pathlib import Path
 
 UNITS = (
-    "mm mm2 mm3 m m2 m2_min g g_m2 cm cm2 cm3 px pt deg rad c n n_mm n_mm2 n_cm2 nmm mpa gpa mm_min mm3_min mm_s mm_s2 rpm "
-    "w kw s ms minutes hours ratio pct kg kg_m3 t inch lbf psi cells"
+    "mm mm2 mm3 m m2 m2_min g g_m2 cm cm2 cm3 px pt deg rad c n n_mm n_mm2 n_cm2 nmm mpa gpa mm_min mm3_min "
+    "mm_s mm_s2 rpm w kw s ms minutes hours ratio pct kg kg_m3 t inch lbf psi cells"
 )
 ENDING = re.compile(rf"_(?:{'|'.join(re.findall(r'[a-z0-9_]+', UNITS))})$|^(?:seconds|minutes|hours)$")
 LETTERS = re.compile(r"^[a-z]{1,2}\d?$")

@@ -13,6 +13,8 @@ from hand_written import HAND_WRITTEN, troubles
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from witnessmark.job.boards import Boards
+from witnessmark.job.box import Box
 from witnessmark.job.demonstration import box_job, demonstration_job, dish_job
 from witnessmark.job.errors import Refusal
 from witnessmark.job.files import JOB_FILE, job_from_text, load_job, save_job
@@ -399,12 +401,15 @@ def keys_of(model: type[Model], prefix: str = "") -> list[str]:
     return found
 
 
-@pytest.mark.parametrize("key", keys_of(Job))
-def test_every_value_of_a_job_has_a_line_on_what_it_is(key: str) -> None:
+FILES = (Job, Box, Boards)
+
+
+@pytest.mark.parametrize("key", [key for file in FILES for key in keys_of(file)])
+def test_every_value_of_a_file_has_a_line_on_what_it_is(key: str) -> None:
     """A new key of the models without its line fails here."""
     assert how_to_measure(key)
 
 
 def test_no_line_speaks_of_a_value_that_is_gone() -> None:
-    """Every line on how to measure belongs to a value that jobs have."""
-    assert set(MEASURE) == set(keys_of(Job))
+    """Every line on how to measure belongs to a value that a job, a box or a pile of boards has."""
+    assert set(MEASURE) == {key for file in FILES for key in keys_of(file)}

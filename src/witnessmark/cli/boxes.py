@@ -135,3 +135,75 @@ def boards(asked: argparse.Namespace) -> int:
         if asked.use:
             print("The blanks in job.toml are glued up like this now: plan again.")
     return 1 if found.short else 0
+
+
+def fit(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs.fit import fit as fitted
+    from witnessmark.verbs.fit import ladder, ladder_mm, lid_gap, liked, wood_named, year_of
+    from witnessmark.wood.fit import Seat
+
+    wood = wood_named(asked.wood)
+    part_mm = typed("--part", asked.part, 1)[0] if asked.part else None
+    if asked.ladder or asked.liked:
+        if part_mm is None:
+            raise Refusal(Trouble("--part", "is needed", ("the diameter of the part: --part 6",)))
+        if asked.liked:
+            said = liked(part_mm, asked.liked, asked.wanted)
+            print_json({"words": said}) if asked.json else print(said)
+            return 0
+        return _ladder(asked, part_mm, ladder, ladder_mm)
+    year = year_of(_climate("--dry", asked.dry), _climate("--damp", asked.damp), asked.moisture)
+    words: list[str] = []
+    record: dict[str, Any] = {"moisture_pct": list(year.range_pct)}
+    if part_mm is not None:
+        edge_mm = typed("--edge", asked.edge, 1)[0] if asked.edge else 10 * part_mm
+        tolerance_mm = typed("--tolerance", asked.tolerance, 1, signed=True)[0]
+        scatter_mm = typed("--scatter", asked.scatter, 1, signed=True)[0]
+        try:
+            seat = Seat(part_mm, tolerance_mm, scatter_mm, wood, edge_mm, asked.end_grain)
+        except ValueError as error:
+            raise Refusal(Trouble("--part, --edge", str(error), ("measure again",))) from None
+        found = fitted(seat, year)
+        words += found.words
+        record["fit"] = vars(found.fit)
+    if asked.lid:
+        least_mm = typed("--least", asked.least, 1)[0]
+        for along, size_mm in zip((True, False), typed("--lid", asked.lid, 2)):
+            gap = lid_gap(size_mm, wood, year, least_mm, along)
+            words += gap.words
+            record["along" if along else "across"] = vars(gap.gap)
+    if not words:
+        raise Refusal(Trouble("fit", "has nothing to fit", ("a round part: --part 6", "or a lid: --lid 200x120")))
+    if asked.json:
+        print_json(record)
+        return 0
+    low, high = year.range_pct
+    print(f"{wood.name}: {low:.1f} to {high:.1f} % moisture over the year, {year.now_pct:g} % now")
+    print("\n".join(words))
+    return 0
+
+
+def _climate(option: str, text: str) -> tuple[float, float]:
+    try:
+        warm, humid = (float(part) for part in text.lower().replace("%", "").split("x"))
+    except ValueError:
+        raise Refusal(Trouble(f"{option} {text[:30]}", "is no climate", ("degrees C x percent: 20x35",))) from None
+    return warm, humid
+
+
+def _ladder(asked: argparse.Namespace, part_mm: float, ladder: Any, ladder_mm: Any) -> int:
+    from witnessmark.verbs.alone import tools
+
+    if asked.machine is None:
+        raise Refusal(Trouble("--machine", "is needed for a strip", ("a job folder of yours, or a listed machine",)))
+    machine, cutters = tools(asked.machine, asked.cutter or [])
+    deep_mm = typed("--deep", asked.deep, 1)[0]
+    folder = ladder(asked.ladder, part_mm, deep_mm, machine, cutters or _own_cutters(asked.machine), asked.wood)
+    holes = ladder_mm(part_mm)
+    if asked.json:
+        print_json({"folder": str(folder), "holes_mm": list(holes)})
+        return 0
+    print(f"Made {folder}: a strip of {len(holes)} holes, the tightest at the end where less wood is left:")
+    print("  " + ", ".join(f"{k}: {hole:.2f}" for k, hole in enumerate(holes, 1)))
+    print(f"witnessmark plan {folder}, program, prove; cut it, try the part, then: --liked NUMBER")
+    return 0

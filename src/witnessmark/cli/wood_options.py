@@ -19,6 +19,38 @@ def add_boards(verbs: argparse._SubParsersAction, caution: str) -> None:  # type
     boards.add_argument("--json", action="store_true", help="answer in JSON, for scripts")
 
 
+def add_fit(verbs: argparse._SubParsersAction, caution: str) -> None:  # type: ignore[type-arg]
+    words = "the hole for a magnet, pin, bearing or dowel, and the gap of a lid, over the seasons of a place"
+    fit = verbs.add_parser("fit", help=words, description=words.capitalize() + ".", epilog=caution)
+    fit.add_argument("--wood", default="cherry, black", metavar="NAME", help="the wood (default: cherry, black)")
+    fit.add_argument("--dry", default="20x35", metavar="CxPCT", help="the dry season: degrees C x humidity (20x35)")
+    fit.add_argument("--damp", default="20x65", metavar="CxPCT", help="the damp season (default 20x65)")
+    fit.add_argument(
+        "--moisture", type=float, default=8.0, metavar="PCT", help="what the meter reads now (default 8)"
+    )
+    part = fit.add_argument_group("a round part")
+    part.add_argument("--part", metavar="DIA", help="its diameter, by caliper")
+    part.add_argument("--tolerance", default="0.02", metavar="LEN", help="plus or minus (default 0.02)")
+    part.add_argument(
+        "--scatter", default="0.03", metavar="LEN", help="of holes as you cut them, plus or minus (0.03)"
+    )
+    part.add_argument("--edge", metavar="LEN", help="hole's middle to the nearest edge, or half way to the next hole")
+    part.add_argument("--end-grain", action="store_true", help="the hole runs along the grain")
+    strip = fit.add_argument_group("a strip of holes to try")
+    strip.add_argument("--ladder", metavar="FOLDER", help="make a job of nine holes, 0.05 mm from one to the next")
+    strip.add_argument("--deep", default="6", metavar="LEN", help="how deep they are (default 6)")
+    strip.add_argument("--machine", metavar="NAME", help="a job folder of yours, or a listed machine")
+    strip.add_argument("--cutter", action="append", metavar="NAME", help="a cutter of that job or a listed one")
+    strip.add_argument("--liked", type=int, metavar="N", help="the hole that you liked, counted from the tight end")
+    strip.add_argument("--wanted", choices=("press", "glue", "slide"), default="press", help="what for")
+    lid = fit.add_argument_group("a lid in a rebate")
+    lid.add_argument("--lid", metavar="ALONGxACROSS", help="its size along the grain x across it")
+    lid.add_argument(
+        "--least", default="0.2", metavar="LEN", help="the gap that must stay, both sides together (0.2)"
+    )
+    fit.add_argument("--json", action="store_true", help="answer in JSON, for scripts")
+
+
 def add_box(verbs: argparse._SubParsersAction, caution: str) -> None:  # type: ignore[type-arg]
     words = "a fitted box from an outline and a few sizes: body, lid and trays as the pieces of a job"
     box = verbs.add_parser("box", help=words, description=words.capitalize() + ".", epilog=caution)

@@ -147,6 +147,8 @@ MEASURE: dict[str, str] = {
     "outline.x": "a formula in t, from 0 to 2 pi, for x in mm; with one for y",
     "outline.y": "a formula in t, from 0 to 2 pi, for y in mm",
     "outline.r": "or one formula for the distance from the middle in mm, t the angle",
+    "outline.rectangle.x_mm": "or a rectangle: its length along x",
+    "outline.rectangle.y_mm": "its length along y",
     "outline.corner_radius_mm": "of the rectangle's corners",
     "outline.size_x_mm": "the outline is drawn larger or smaller to be this long along x; left out: as drawn",
     "outline.size_y_mm": "the same along y; both: stretched",
