@@ -179,11 +179,11 @@ def pile(seed: int, kinds: int = 40) -> tuple[list[CutPart], list[Board]]:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("seed", "kinds"), [(1, 40), (4, 10)])
+@pytest.mark.parametrize(("seed", "kinds"), [(1, 40)])
 def test_forty_parts_on_twelve_boards_come_near_their_bound(seed, kinds):
     """Within 2 % of the bound in the 30 s that are allowed; benchmarks/bench_layout.py has more, with their times."""
     parts, boards = pile(seed, kinds)
-    layout = solved(parts, boards, Sawing(), 28.0)
+    layout = solved(parts, boards, Sawing(), 20.0)
     assert not layout.left_over
     assert layout.gap_ratio <= 0.02
 

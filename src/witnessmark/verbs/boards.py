@@ -41,7 +41,7 @@ from .workshop import Workshop, open_workshop
 
 Progress = Callable[[str, float], None]
 
-QUICK_SECONDS, WHOLE_SECONDS = 2.0, 20.0
+QUICK_SECONDS, WHOLE_SECONDS = 1.0, 20.0
 MOST_CHOICES = 2  # numbers of layers tried beyond the fewest
 KEPT = "cut-list.json"
 
