@@ -23,7 +23,10 @@ ROOT = Path(__file__).parents[2]
 ATLAS = ROOT / "tests" / "data" / "node_modules" / "world-atlas" / "countries-10m.json"
 EXAMPLE = runpy.run_path(str(ROOT / "examples" / "coastline_box.py"))
 
-pytestmark = pytest.mark.skipif(not ATLAS.is_file(), reason="the coastlines are not installed: make test does it")
+
+@pytest.fixture(autouse=True, scope="module")
+def _coastlines() -> None:
+    assert ATLAS.is_file(), "the coastlines are not installed: make test installs them (make .venv/.atlas-ready)"
 
 
 def test_the_shore_is_drawn_as_large_as_it_is():

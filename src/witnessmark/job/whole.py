@@ -1,9 +1,11 @@
-"""Nothing half-written: files are written beside and renamed."""
+"""Nothing half-written: files and folders are written beside and renamed."""
 
 from __future__ import annotations
 
 import errno
 import os
+import shutil
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -27,6 +29,24 @@ def written_whole(path: Path) -> Iterator[Path]:
     finally:
         with suppress(OSError):
             beside.unlink(missing_ok=True)
+
+
+@contextmanager
+def folder_made_whole(root: Path) -> Iterator[Path]:
+    """A new folder, filled beside and renamed: whole or not there at all. Refused where it cannot be written."""
+    try:
+        root.parent.mkdir(parents=True, exist_ok=True)
+        beside = Path(tempfile.mkdtemp(prefix=f".{root.name}.", dir=root.parent))
+    except OSError as error:
+        raise not_written(root, error) from None
+    try:
+        yield beside
+        beside.chmod(0o755)
+        os.replace(beside, root)
+    except OSError as error:
+        raise not_written(root, error) from None
+    finally:
+        shutil.rmtree(beside, ignore_errors=True)
 
 
 def _onto_the_disk(file: Path) -> None:

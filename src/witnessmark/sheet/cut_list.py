@@ -90,6 +90,11 @@ def board_svg(
     return "\n".join([head, f"<title>{escape(clean(board.name))}</title>", *drawn, "</svg>"]) + "\n"
 
 
+def nearness(gap_ratio: float) -> str:
+    """How near a layout's cost is to the least possible, in words."""
+    return "the least possible" if gap_ratio < 5e-4 else f"at most {gap_ratio:.1%} above the least possible"
+
+
 def pages_data(record: dict[str, Any]) -> dict[str, Any]:
     """What the pages of the cut list print."""
     boards = []
@@ -115,9 +120,7 @@ def pages_data(record: dict[str, Any]) -> dict[str, Any]:
                 "keep": keep,
             }
         )
-    gap = record["gap_ratio"]
-    best = "the least possible" if gap < 5e-4 else f"at most {gap:.1%} above the least possible"
-    cost = f"; it costs {record['cost']:.2f}, {best}" if record["cost"] > 0.01 else ""
+    cost = f"; it costs {record['cost']:.2f}, {nearness(record['gap_ratio'])}" if record["cost"] > 0.01 else ""
     return {
         "glue_ups": [
             {"piece": clean(one["piece"], 60), "words": [clean(w) for w in one["words"]]}

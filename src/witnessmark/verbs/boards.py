@@ -19,7 +19,7 @@ from witnessmark.job.names import file_stem
 from witnessmark.job.whole import write_text_whole
 from witnessmark.plan.candidates import blank_box
 from witnessmark.shapes.solid import Solid
-from witnessmark.sheet.cut_list import board_svg, ring_svg, write_cut_list
+from witnessmark.sheet.cut_list import board_svg, nearness, ring_svg, write_cut_list
 from witnessmark.wood.glue_up import (
     Glued,
     GlueUp,
@@ -403,13 +403,8 @@ def cut_list_words(answer: BoardsAnswer) -> list[str]:
         for core in answer.cores
     ]
     lines += [f"no board for: {name}" for name in answer.short]
-    best = (
-        "the least possible"
-        if answer.gap_ratio < 5e-4
-        else f"at most {answer.gap_ratio:.1%} above the least possible"
-    )
     lines.append(
-        f"\n{answer.yield_ratio:.0%} of the wood used up becomes parts; it costs {answer.cost:.2f}, {best} "
-        f"for crosscut, rip, crosscut ({answer.seconds:.1f} s)"
+        f"\n{answer.yield_ratio:.0%} of the wood used up becomes parts; it costs {answer.cost:.2f}, "
+        f"{nearness(answer.gap_ratio)} for crosscut, rip, crosscut ({answer.seconds:.1f} s)"
     )
     return lines

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import shutil
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,7 +18,7 @@ from witnessmark.job.files import JOB_FILE, job_from_text
 from witnessmark.job.models import Blank, Cutter, Job, Machine, PieceSpec
 from witnessmark.job.names import file_stem, name_from
 from witnessmark.job.rewrite import new_job_text
-from witnessmark.job.whole import not_written
+from witnessmark.job.whole import folder_made_whole
 from witnessmark.shapes.boxes.parts import FittedBox, Part, box_of
 from witnessmark.shapes.write import write_stl
 
@@ -92,24 +90,13 @@ def new_box(
         for part, blank in zip(made.parts, blanks)
     ]
     job = Job(name=name_from(root.name), machine=machine, cutters=tuple(cutters), pieces=tuple(pieces))
-    try:
-        root.parent.mkdir(parents=True, exist_ok=True)
-        beside = Path(tempfile.mkdtemp(prefix=f".{root.name}.", dir=root.parent))
-    except OSError as error:
-        raise not_written(root, error) from None
-    try:
+    with folder_made_whole(root) as beside:
         if outline is not None:
             shutil.copyfile(outline, beside / outline.name)
         (beside / BOX_FILE).write_text(box_text(box), encoding="utf-8", newline="\n")
         text = new_job_text(job)
         (beside / "job.toml").write_text(text, encoding="utf-8", newline="\n")
         job_from_text(text, beside)
-        beside.chmod(0o755)
-        os.replace(beside, root)
-    except OSError as error:
-        raise not_written(root, error) from None
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
     return answer_of(root / BOX_FILE, made, weak_notes(open_workshop(root)))
 
 

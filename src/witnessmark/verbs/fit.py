@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-import shutil
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,7 +16,7 @@ from witnessmark.job.files import job_from_text
 from witnessmark.job.models import Blank, Cutter, Job, Machine, PieceSpec, Wish
 from witnessmark.job.names import name_from
 from witnessmark.job.rewrite import new_job_text
-from witnessmark.job.whole import not_written
+from witnessmark.job.whole import folder_made_whole
 from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.write import write_stl
 from witnessmark.wood.fit import ENOUGH_RATIO, Fit, Seat, fit_for
@@ -145,21 +143,10 @@ def ladder(
         wish=Wish(forbid_sides=("-z",)),
     )
     text = new_job_text(job)
-    try:
-        root.parent.mkdir(parents=True, exist_ok=True)
-        beside = Path(tempfile.mkdtemp(prefix=f".{root.name}.", dir=root.parent))
-    except OSError as error:
-        raise not_written(root, error) from None
-    try:
+    with folder_made_whole(root) as beside:
         write_stl(strip, beside / STRIP)
         (beside / "job.toml").write_text(text, encoding="utf-8", newline="\n")
         job_from_text(text, beside)
-        beside.chmod(0o755)
-        beside.rename(root)
-    except OSError as error:
-        raise not_written(root, error) from None
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
     return root
 
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import shutil
-import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -15,7 +13,7 @@ from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.files import job_from_text
 from witnessmark.job.models import Cutter, Job, Machine
 from witnessmark.job.rewrite import new_job_text
-from witnessmark.job.whole import not_written
+from witnessmark.job.whole import folder_made_whole
 from witnessmark.plan.candidates import blank_box
 from witnessmark.plan.search import fit_troubles
 from witnessmark.shapes.write import write_stl
@@ -99,23 +97,10 @@ def new(folder: Path | str, shape: Path, job: Job, mend: bool = False) -> Path:
     if too_small:
         raise Refusal(*too_small)
     text = new_job_text(job)
-    try:
-        root.parent.mkdir(parents=True, exist_ok=True)
-        beside = Path(tempfile.mkdtemp(prefix=f".{root.name}.", dir=root.parent))
-    except OSError as error:
-        raise not_written(root, error) from None
-    try:
+    with folder_made_whole(root) as beside:
         shutil.copyfile(shape, beside / given)
         if mended:
             write_stl(solid, beside / mended)
         (beside / "job.toml").write_text(text, encoding="utf-8", newline="\n")
         job_from_text(text, beside)
-        beside.chmod(0o755)
-        os.replace(beside, root)
-    except OSError as error:
-        shutil.rmtree(beside, ignore_errors=True)
-        raise not_written(root, error) from None
-    except BaseException:
-        shutil.rmtree(beside, ignore_errors=True)
-        raise
     return root
