@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from witnessmark.job.boards import Board, Defect, Sawing
@@ -148,6 +148,8 @@ def partitions(items: tuple[int, ...]):
     st.lists(st.tuples(st.integers(100, 500), st.integers(40, 120)), min_size=2, max_size=4),
     st.lists(st.tuples(st.integers(500, 900), st.integers(120, 260), st.integers(5, 30)), min_size=1, max_size=2),
 )
+@example([(330, 68), (230, 40), (363, 40), (381, 101)], [(500, 239, 5), (500, 255, 5)])
+@example([(330, 68), (230, 62), (363, 43), (381, 101)], [(638, 239, 8)])
 @settings(max_examples=12, deadline=None)
 def test_a_few_parts_cost_what_trying_everything_finds(sizes, piles):
     parts = [part(f"p{k}", float(a), float(b)) for k, (a, b) in enumerate(sizes)]
@@ -179,11 +181,11 @@ def pile(seed: int, kinds: int = 40) -> tuple[list[CutPart], list[Board]]:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("seed", "kinds"), [(1, 40)])
+@pytest.mark.parametrize(("seed", "kinds"), [(2, 40)])
 def test_forty_parts_on_twelve_boards_come_near_their_bound(seed, kinds):
-    """Within 2 % of the bound in the 30 s that are allowed; benchmarks/bench_layout.py has more, with their times."""
+    """Within 2 % of the bound in 8 of the 30 s that are allowed; benchmarks/bench_layout.py has more, with their times."""
     parts, boards = pile(seed, kinds)
-    layout = solved(parts, boards, Sawing(), 20.0)
+    layout = solved(parts, boards, Sawing(), 8.0)
     assert not layout.left_over
     assert layout.gap_ratio <= 0.02
 

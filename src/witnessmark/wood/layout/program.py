@@ -18,9 +18,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linprog
-from scipy.sparse import coo_array
 
+from .cuts import Triple
+from .highs import Growing
 from .parts import Clear, CutPart
 from .sections import best_sections, lane_values, proper_section
 
@@ -29,14 +29,8 @@ Floats = NDArray[np.float64]
 
 SAME = 1e-7
 NEAR_RATIO = 0.04  # sections that cost no more than so much of the whole besides are worth having
-SPREADS = (
-    0.0,
-    0.02,
-    0.04,
-    0.06,
-    0.1,
-    0.15,
-)  # of the worth of parts, for sections that the program alone never asks for
+# of the worth of parts, for sections that the program alone never asks for
+SPREADS = (0.0, 0.02, 0.04, 0.06, 0.08, 0.1, 0.12, 0.15, 0.18, 0.21)
 MOST_LENGTHS = 40
 SEED = 1
 FREE_MM3, LEAST_MM3 = 1e-4, 1e-9  # what wood counts where no board has a price, and besides where some have
@@ -60,6 +54,45 @@ class Section:
     lanes: tuple[tuple[int, ...], ...]
 
 
+@dataclass(frozen=True, eq=False)
+class Relaxed:
+    """The linear program solved: its cost, how often each section is used, the worth of each part, the rent of a mm
+    of each kind of board, what each cut fines."""
+
+    cost: float
+    often: Floats
+    worth: Floats
+    rent: Floats
+    fines: Floats
+
+    @staticmethod
+    def nothing(parts: int, kinds: int) -> Relaxed:
+        """Nothing is worth anything yet."""
+        return Relaxed(0.0, np.zeros(0), np.zeros(parts), np.zeros(kinds), np.zeros(0))
+
+
+@dataclass(frozen=True, eq=False)
+class Fined:
+    """Cuts (three parts each), and what a section pays that holds two or more of one's parts."""
+
+    cuts: tuple[Triple, ...]
+    fines: Floats
+
+    def by_item(self, parts: Sequence[int]) -> tuple[Ints, Ints, Floats]:
+        """cut_of, cut_from and fines for items that are these parts, as ``sections.proper_section`` takes them."""
+        paid = [c for c in range(len(self.cuts)) if self.fines[c] > 1e-9]
+        of_part: dict[int, list[int]] = {}
+        for number, c in enumerate(paid):
+            for part in self.cuts[c]:
+                of_part.setdefault(part, []).append(number)
+        rows = [of_part.get(part, []) for part in parts]
+        start = np.concatenate([[0], np.cumsum([len(row) for row in rows])]).astype(np.int64)
+        return np.array([c for row in rows for c in row], dtype=np.int64), start, self.fines[paid]
+
+
+NONE_FINED = Fined((), np.zeros(0))
+
+
 class Program:
     """The sections found so far and the programs over them."""
 
@@ -74,10 +107,25 @@ class Program:
         a_mm3 = LEAST_MM3 if any(kind[1] > 0 for kind in kinds) else FREE_MM3
         self.price = [price + a_mm3 * width_mm * thick_mm for width_mm, price, thick_mm, _ in kinds]
         self.sections: list[Section] = []
+        self.cuts: list[Triple] = []
+        self._counts: list[Counter[int]] = []  # of each section's parts
         self._seen: set[Section] = set()
         self.fits = [self._fitting(kind) for kind in range(len(kinds))]
+        self.fit_sets = [frozenset(numbers) for numbers in self.fits]
         dearest = max(self.price, default=1.0)
         self.penalty = [10.0 * dearest * (part.length_mm + kerf) + 1.0 for part in parts]
+        m = len(parts)
+        self._linear = Growing([0.0] * m + [-np.inf] * len(kinds), [np.inf] * (m + len(kinds)))
+        for part, penalty in enumerate(self.penalty):  # what is left over comes first
+            self._linear.add(penalty, [part], [1.0])
+
+    @property
+    def rooms(self) -> list[float]:
+        """The length that there is of each kind of clear area."""
+        found = [0.0] * len(self.kinds)
+        for room, kind in zip(self.room, self.kind_of):
+            found[kind] += room
+        return found
 
     def _fitting(self, kind: int) -> list[int]:
         """Numbers of the forms that such a clear area can hold, by rising width."""
@@ -98,41 +146,63 @@ class Program:
             return False
         self._seen.add(section)
         self.sections.append(section)
+        parts = Counter(self.forms[number].part for lane in section.lanes for number in lane)
+        self._counts.append(parts)
+        m, k = len(self.parts), len(self.kinds)
+        fined = [c for c, triple in enumerate(self.cuts) if sum(part in parts for part in triple) >= 2]
+        rows = [*parts, m + section.kind, *(m + k + c for c in fined)]
+        length = float(section.length + self.kerf)
+        self._linear.add(self.cost(section), rows, [*map(float, parts.values()), length, *([1.0] * len(fined))])
         return True
 
     def cost(self, section: Section) -> float:
         return self.price[section.kind] * (section.length + self.kerf)
 
-    def counts(self, section: Section) -> Counter[int]:
-        return Counter(self.forms[number].part for lane in section.lanes for number in lane)
+    def counts(self, at: int) -> Counter[int]:
+        """How many of each part a section (by its number) holds."""
+        return self._counts[at]
 
-    def relaxed(self, wanted: Ints, room: list[float]) -> tuple[float, Floats, Floats, Floats]:
-        """The linear program: (cost, how often each section, worth of each part, worth of a mm of each kind)."""
-        n, m, k = len(self.sections), len(self.parts), len(self.kinds)
-        rows, columns, values = [], [], []
-        for at, section in enumerate(self.sections):
-            for part, count in self.counts(section).items():
-                rows.append(part)
-                columns.append(at)
-                values.append(-float(count))
-            rows.append(m + section.kind)
-            columns.append(at)
-            values.append(float(section.length + self.kerf))
-        for part in range(m):  # what is left over
-            rows.append(part)
-            columns.append(n + part)
-            values.append(-1.0)
-        matrix = coo_array((values, (rows, columns)), shape=(m + k, n + m)).tocsr()
-        costs = np.array([*(self.cost(s) for s in self.sections), *self.penalty])
-        found = linprog(costs, A_ub=matrix, b_ub=np.array([*(-wanted).tolist(), *room]), method="highs")
-        duals = -found.ineqlin.marginals
-        return float(found.fun), np.asarray(found.x), np.asarray(duals[:m]), np.asarray(duals[m:])
+    def cut(self, triples: Sequence[Triple]) -> None:
+        """More cuts."""
+        holds, m = self.holds(), len(self.parts)
+        for triple in triples:
+            those = np.flatnonzero(holds[:, triple].sum(axis=1) >= 2)
+            self._linear.add_row(-np.inf, 1.0, m + those, [1.0] * len(those))
+            self.cuts.append(triple)
 
-    def priced(self, wanted: Ints, worth: Floats, rent: Floats, room: list[float]) -> tuple[bool, float]:
+    def relaxed(self, wanted: Ints, room: Sequence[float], cut: bool = False) -> Relaxed:
+        """The linear program over the sections found so far; ``cut``: the cuts hold (else they do not)."""
+        m, k = len(self.parts), len(self.kinds)
+        low = np.concatenate([wanted, np.full(k + len(self.cuts), -np.inf)])
+        high = np.concatenate([np.full(m, np.inf), room, np.full(len(self.cuts), 1.0 if cut else np.inf)])
+        self._linear.bound(low, high)
+        cost, often, dual = self._linear.solve()
+        return Relaxed(cost, often[m:], dual[:m], -dual[m : m + k], -dual[m + k :])
+
+    def beyond(self, at: Relaxed) -> Floats:
+        """What each section costs beyond what its parts are worth (its reduced cost)."""
+        return np.array(
+            [
+                self.cost(section)
+                + float(at.rent[section.kind]) * (section.length + self.kerf)
+                - sum(float(at.worth[part]) * count for part, count in counts.items())
+                for section, counts in zip(self.sections, self._counts)
+            ]
+        )
+
+    def holds(self) -> Floats:
+        """(sections, parts): 1 where a section holds a part."""
+        found = np.zeros((len(self.sections), len(self.parts)))
+        for at, counts in enumerate(self._counts):
+            found[at, list(counts)] = 1.0
+        return found
+
+    def priced(self, wanted: Ints, at: Relaxed, room: Sequence[float]) -> tuple[bool, float]:
         """Add the best section of every kind that pays; (whether one came, the most the cost can still sink by)."""
         came, sinks = False, 0.0
+        fined = Fined(tuple(self.cuts), at.fines)
         for kind in range(len(self.kinds)):
-            pricing = Pricing.of(self, kind, wanted, worth, self.price[kind] + float(rent[kind]))
+            pricing = Pricing.of(self, kind, wanted, at.worth, self.price[kind] + float(at.rent[kind]), fined)
             if pricing is None:
                 continue
             section, gain, most = pricing.best(pricing.order)
@@ -142,17 +212,18 @@ class Program:
             sinks += max(0.0, most) * room[kind] / (int(pricing.lengths.min()) + self.kerf)
         return came, sinks
 
-    def enrich(self, wanted: Ints, worth: Floats, rent: Floats, until: float) -> None:
+    def enrich(self, wanted: Ints, at: Relaxed, until: float) -> None:
         """Add good sections of every length, at prices of parts a little off those of the program as well."""
         rng = np.random.default_rng(SEED)
+        fined = Fined(tuple(self.cuts), at.fines)
         for spread_ratio in SPREADS:
-            off = worth * (1.0 + spread_ratio * rng.standard_normal(len(worth)))
+            off = at.worth * (1.0 + spread_ratio * rng.standard_normal(len(at.worth)))
             for kind in range(len(self.kinds)):
-                pricing = Pricing.of(self, kind, wanted, off, self.price[kind] + float(rent[kind]))
+                pricing = Pricing.of(self, kind, wanted, off, self.price[kind] + float(at.rent[kind]), fined)
                 if pricing is None:
                     continue
                 for s in pricing.order[:MOST_LENGTHS]:
-                    section, _, _ = pricing.best(np.array([s]), -NEAR_RATIO * float(worth.sum()))
+                    section, _, _ = pricing.best(np.array([s]), -NEAR_RATIO * float(at.worth.sum()))
                     if section is not None:
                         self.add(section)
                 if time.monotonic() > until:
@@ -180,9 +251,12 @@ class Pricing:
     lanes: Floats
     gains: Floats
     values: Floats
+    fined: tuple[Ints, Ints, Floats]
 
     @staticmethod
-    def of(program: Program, kind: int, wanted: Ints, worth: Floats, price: float) -> Pricing | None:
+    def of(
+        program: Program, kind: int, wanted: Ints, worth: Floats, price: float, fined: Fined = NONE_FINED
+    ) -> Pricing | None:
         forms = program.forms
         numbers = [i for i in program.fits[kind] if wanted[forms[i].part] > 0]
         if not numbers:
@@ -194,7 +268,8 @@ class Pricing:
         lanes = lane_values(lengths, counts, value, int(lengths.max()) + program.kerf, program.kerf)
         across = math.floor(program.kinds[kind][0]) + program.kerf
         gains, values = best_sections(lengths, widths, lanes, across, program.kerf, price)
-        return Pricing(program, kind, numbers, lengths, widths, counts, value, price, lanes, gains, values)
+        fines = fined.by_item([forms[i].part for i in numbers])
+        return Pricing(program, kind, numbers, lengths, widths, counts, value, price, lanes, gains, values, fines)
 
     @property
     def order(self) -> Ints:
@@ -205,7 +280,7 @@ class Pricing:
         across = math.floor(self.program.kinds[self.kind][0]) + self.program.kerf
         gain, bound, items, begins = proper_section(
             self.lengths, self.widths, self.counts, self.worth, self.lanes, self.values, order, self.gains[order],
-            across, self.program.kerf, self.price, least,
+            across, self.program.kerf, self.price, least, *self.fined,
         )  # fmt: skip
         if items[0] < 0:
             return None, 0.0, float(bound)

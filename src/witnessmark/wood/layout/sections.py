@@ -68,13 +68,14 @@ def best_sections(
 @njit(cache=True, error_model="numpy")
 def proper_section(
     lengths: Ints, widths: Ints, counts: Ints, worth: Floats, best: Floats, values: Floats, order: Ints, tops: Floats,
-    across: int, kerf: int, price: float, least: float,
+    across: int, kerf: int, price: float, least: float, cut_of: Ints, cut_from: Ints, fines: Floats,
 ) -> tuple[float, float, Ints, NDArray[np.bool_]]:  # fmt: skip
     """The best section in which no item comes more often than it is wanted, of more gain than ``least``.
 
     values (n, across + 1): the worth of lanes within each width, for every length of section; order (n,): lengths to
-    look at, tops (n,): the most gain of each, falling. Returns (gain, bound on what was not searched, items of the
-    section and which of them begin a lane: arrays of DEEPEST, the items ended by -1).
+    look at, tops (n,): the most gain of each, falling; cut_of[cut_from[i] : cut_from[i + 1]]: the cuts that hold
+    item i, fines (c,): what a section pays that holds two or more of a cut's items. Returns (gain, bound on what was
+    not searched, items of the section and which of them begin a lane: arrays of DEEPEST, the items ended by -1).
     """
     n = lengths.size
     found = np.full(DEEPEST, -1, dtype=np.int64)
@@ -86,6 +87,7 @@ def proper_section(
     wide = np.zeros(DEEPEST + 1, dtype=np.int64)  # width left
     head = np.zeros(DEEPEST + 1, dtype=np.int64)  # the item that is as wide as the lane
     sum_ = np.zeros(DEEPEST + 1)
+    hits = np.zeros(fines.size, dtype=np.int64)
     left = counts.copy()
     top = least
     open_ = least
@@ -99,6 +101,7 @@ def proper_section(
         depth = 0
         wide[0], room[0], head[0], sum_[0] = across, 0, n - 1, 0.0
         trying[0] = n
+        hits[:] = 0
         stopped = False
         while depth >= 0:
             nodes += 1
@@ -111,6 +114,8 @@ def proper_section(
                 depth -= 1
                 if depth >= 0:
                     left[items[depth]] += 1
+                    for c in range(cut_from[items[depth]], cut_from[items[depth] + 1]):
+                        hits[cut_of[c]] -= 1
                 continue
             trying[depth] = at + 1
             fresh = at >= n
@@ -126,11 +131,16 @@ def proper_section(
                     continue
                 new_wide, new_room, new_head = wide[depth], room[depth] - lengths[i] - kerf, head[depth]
             new_sum = sum_[depth] + worth[i]
+            for c in range(cut_from[i], cut_from[i + 1]):
+                if hits[cut_of[c]] == 1:
+                    new_sum -= fines[cut_of[c]]
             could = new_sum + best[i, new_room] + values[s, new_wide] - rent
             if could <= top + 1e-9:
                 continue
             items[depth], lead[depth] = i, fresh
             left[i] -= 1
+            for c in range(cut_from[i], cut_from[i + 1]):
+                hits[cut_of[c]] += 1
             depth += 1
             sum_[depth], wide[depth], room[depth], head[depth] = new_sum, new_wide, new_room, new_head
             trying[depth] = 0

@@ -16,20 +16,19 @@ from __future__ import annotations
 
 import math
 import time
-from collections import Counter
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-from scipy.optimize import LinearConstraint, milp
-from scipy.sparse import coo_array
-
+from .improve import Cut, cheaper, cost_of, exact, improved
+from .master import Choice, dive, tightened
 from .parts import Clear, CutPart
-from .program import SAME, Program
+from .program import Program, Relaxed
 
-ROUNDS = 400
-ENOUGH_RATIO = 0.002
+GOOD_RATIO = 0.01  # so near to the bound the search ends
+CUTS_RATIO = 0.1  # of the time: to the bound
+FIRST_RATIO, WHOLE_RATIO = 0.2, 0.45  # until then the program over all sections, in two searches
+MEET_RATIO = 0.7  # then both go on from the better one
 
 
 @dataclass(frozen=True)
@@ -66,123 +65,47 @@ class Layout:
 def lay_out(parts: Sequence[CutPart], clears: Sequence[Clear], kerf_mm: float, most_seconds: float = 20.0) -> Layout:
     """The cheapest layout found within the time, with its bound."""
     program = Program(parts, clears, math.ceil(kerf_mm - 1e-6))
-    room = [
-        float(sum(r for r, k in zip(program.room, program.kind_of) if k == kind))
-        for kind in range(len(program.kinds))
-    ]
     if not clears or not parts:
         return _nothing(program, time.monotonic())
-    program.priced(
-        program.wanted, np.zeros(len(parts)), np.zeros(len(program.kinds)), room
-    )  # compiled before the clock
+    nothing = Relaxed.nothing(len(parts), len(program.kinds))
+    program.priced(program.wanted, nothing, program.rooms)  # compiled before the clock
     started = time.monotonic()
-    bound = _generate(program, program.wanted, room, started + most_seconds / 4, enriched=True)
-    _dive(program, room, started + most_seconds / 3)
-    chosen = _chosen(program, max(1.0, started + most_seconds - time.monotonic()))
-    return _placed(program, chosen, bound, started)
+    bound = tightened(program, started + CUTS_RATIO * most_seconds)
+    dive(program, started + (CUTS_RATIO + 0.1) * most_seconds)
+    return _placed(program, _found(program, bound, started, most_seconds), bound, started)
 
 
-Chosen = list[tuple[int, int]]  # section, clear area: one for each section sawn
+def _found(program: Program, bound: float, started: float, seconds: float) -> Cut:
+    """The best layout found in the time: two searches side by side (HiGHS leaves Python free), that meet once."""
+    enough, until, meet = (1.0 + GOOD_RATIO) * bound, started + seconds, started + MEET_RATIO * seconds
+    few = exact(program)
+    if few is not None:
+        return few
+    choice = Choice.of(program, program.relaxed(program.wanted, program.rooms))
+    if choice is None:
+        return improved(program, [], until, enough)
+
+    def left(ratio: float) -> float:
+        return max(0.5, started + ratio * seconds - time.monotonic())
+
+    first = improved(program, choice.solved(left(FIRST_RATIO)), 0.0, enough)
+    if cost_of(program, first) <= enough:
+        return first
+    with ThreadPoolExecutor(1, thread_name_prefix="cut list") as pool:
+        beside = pool.submit(lambda: improved(program, choice.solved(left(WHOLE_RATIO)), meet, enough, 1))
+        cut = improved(program, first.sawn, meet, enough)
+        cut = cheaper(program, cut, beside.result())
+        beside = pool.submit(improved, program, cut.sawn, until, enough, 3)
+        return cheaper(program, improved(program, cut.sawn, until, enough, 2), beside.result())
 
 
-def _generate(
-    program: Program, wanted: NDArray[np.int64], room: list[float], until: float, enriched: bool = False
-) -> float:
-    """Sections until none pays; the bound (while some still pay: less what they could save)."""
-    bound = 0.0
-    for _ in range(ROUNDS):
-        cost, _, worth, rent = program.relaxed(wanted, room)
-        came, sinks = program.priced(wanted, worth, rent, room)
-        bound = max(bound, cost - sinks)
-        if not came:
-            if enriched:
-                program.enrich(wanted, worth, rent, until)
-            return cost
-        if time.monotonic() > until:
-            break
-    return bound
-
-
-def _chosen(program: Program, seconds: float) -> Chosen:
-    """The integer program: which section is sawn from which clear area, how often."""
-    pairs = [
-        (at, area)
-        for at, section in enumerate(program.sections)
-        for area, kind in enumerate(program.kind_of)
-        if kind == section.kind and section.length + program.kerf <= program.room[area]
-    ]
-    m, n = len(program.parts), len(pairs)
-    rows, columns, values = [], [], []
-    for column, (at, area) in enumerate(pairs):
-        section = program.sections[at]
-        for part, count in program.counts(section).items():
-            rows.append(part)
-            columns.append(column)
-            values.append(float(count))
-        rows.append(m + area)
-        columns.append(column)
-        values.append(float(section.length + program.kerf))
-    for part in range(m):
-        rows.append(part)
-        columns.append(n + part)
-        values.append(1.0)
-    matrix = coo_array((values, (rows, columns)), shape=(m + len(program.room), n + m)).tocsr()
-    costs = np.array([*(program.cost(program.sections[at]) for at, _ in pairs), *program.penalty])
-    low = np.array([*program.wanted.tolist(), *([-np.inf] * len(program.room))])
-    high = np.array([*([np.inf] * m), *program.room])
-    found = milp(
-        costs,
-        constraints=LinearConstraint(matrix, low, high),
-        integrality=np.ones(n + m),
-        options={"time_limit": seconds, "mip_rel_gap": ENOUGH_RATIO},
-    )
-    if found.x is None:
-        return []
-    often = np.round(found.x[:n]).astype(np.int64)
-    return [pair for pair, count in zip(pairs, often.tolist()) for _ in range(count)]
-
-
-def _dive(program: Program, room: list[float], until: float) -> None:
-    """Fix the section that is used most, price new ones for what is left, and so on: more sections to choose from."""
-    wanted, left = program.wanted.copy(), list(room)
-    while wanted.sum() > 0 and time.monotonic() < until:
-        _generate(program, wanted, left, until)
-        _, often, _, _ = program.relaxed(wanted, left)
-        often = often[: len(program.sections)]
-        usable = [
-            (min(value, 1.0 + value % 1.0), at)
-            for at, value in enumerate(often.tolist())
-            if value > SAME and left[program.sections[at].kind] >= program.sections[at].length + program.kerf
-        ]
-        if not usable:
-            return
-        _, at = max(usable)
-        section = program.sections[at]
-        for _ in range(max(1, math.floor(often[at] + SAME))):
-            counts = program.counts(section)
-            if all(wanted[part] <= 0 for part in counts) or left[section.kind] < section.length + program.kerf:
-                break
-            for part, count in counts.items():
-                wanted[part] = max(0, wanted[part] - count)
-            left[section.kind] -= section.length + program.kerf
-
-
-def _cost(program: Program, chosen: Chosen) -> float:
-    sawn: Counter[int] = Counter()
-    for at, _ in chosen:
-        sawn += program.counts(program.sections[at])
-    missing = [max(0, int(w) - sawn[part]) for part, w in enumerate(program.wanted.tolist())]
-    short = sum(count * penalty for count, penalty in zip(missing, program.penalty))
-    return sum(program.cost(program.sections[at]) for at, _ in chosen) + short
-
-
-def _placed(program: Program, chosen: Chosen, bound: float, started: float) -> Layout:
+def _placed(program: Program, cut: Cut, bound: float, started: float) -> Layout:
     """Sections one behind another from each clear area's end, the longest first; what is not wanted is left out."""
     left = program.wanted.copy()
     laid: list[Laid] = []
     used: dict[int, float] = {}
-    for at, area in sorted(chosen, key=lambda pair: (pair[1], -program.sections[pair[0]].length)):
-        section, clear = program.sections[at], program.clears[area]
+    for section, area in sorted(cut.sawn, key=lambda one: (one[1], -one[0].length)):
+        clear = program.clears[area]
         x_mm, y_mm = clear.x_mm + used.get(area, 0.0), clear.y_mm
         longest = 0
         for lane in sorted(section.lanes, key=lambda lane: -max(program.forms[i].width for i in lane)):
@@ -203,7 +126,7 @@ def _placed(program: Program, chosen: Chosen, bound: float, started: float) -> L
     paid = sum(program.clears[area].price_mm * length for area, length in used.items())
     missing = tuple(part for part, count in enumerate(left.tolist()) for _ in range(count))
     short = sum(program.penalty[part] for part in missing)
-    real_bound = max(0.0, bound - short) if missing else bound
+    real_bound = cost if cut.best else max(0.0, bound - short)
     return Layout(tuple(laid), missing, cost, real_bound, used, paid, time.monotonic() - started)
 
 

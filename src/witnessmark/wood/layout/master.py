@@ -1,0 +1,129 @@
+"""Sections found and chosen: column generation to the bound, a dive for more of them, the program over all.
+
+Question  which sections are worth having, how little can a layout cost, which of the sections are the layout
+Units     whole mm; costs in the maker's money
+Source    see ``solve``
+Refuses   nothing: the caller checks
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import coo_array, csc_array
+
+from .cuts import violated
+from .highs import integers
+from .program import SAME, Floats, Ints, Program, Relaxed, Section
+
+ROUNDS = 400
+ENOUGH_RATIO = 0.002
+
+Sawn = tuple[Section, int]  # a section and the clear area it is sawn from
+
+
+def generate(
+    program: Program, wanted: Ints, room: Sequence[float], until: float, cut: bool = False
+) -> tuple[float, Relaxed]:
+    """Sections until none pays: the bound (while some still pay: less what they could save), and the program."""
+    bound = 0.0
+    for _ in range(ROUNDS):
+        at = program.relaxed(wanted, room, cut)
+        came, sinks = program.priced(wanted, at, room)
+        bound = max(bound, at.cost - sinks)
+        if not came or time.monotonic() > until:
+            break
+    return bound, at
+
+
+def tightened(program: Program, until: float) -> float:
+    """The bound, with cuts added while they are violated, and good sections besides."""
+    room = program.rooms
+    bound, at = generate(program, program.wanted, room, until)
+    once = program.wanted == 1
+    while time.monotonic() < until:
+        holds = program.holds()[: len(at.often)] * once
+        more = violated(holds, at.often, set(program.cuts))
+        if not more:
+            break
+        program.cut(more)
+        tighter, at = generate(program, program.wanted, room, until, cut=True)
+        bound = max(bound, tighter)
+    program.enrich(program.wanted, at, until + 1.0)
+    return bound
+
+
+@dataclass(frozen=True, eq=False)
+class Choice:
+    """The integer program over the sections that could be in a layout that costs less than ``most``: which section
+    from which clear area, how often. Made apart, so that it can be solved beside other work on the program."""
+
+    pairs: tuple[Sawn, ...]
+    cost: Floats
+    matrix: csc_array
+    low: Floats
+    high: Floats
+
+    @staticmethod
+    def of(program: Program, at: Relaxed, most: float = math.inf) -> Choice | None:
+        """None where nothing that was found costs less than ``most``; ``at``: the linear program without cuts."""
+        if at.cost >= most:
+            return None
+        able = program.beyond(at) <= most - at.cost
+        pairs: list[Sawn] = []
+        rows, columns, values, costs = [], [], [], []
+        m = len(program.parts)
+        for number, section in enumerate(program.sections):
+            if not able[number]:
+                continue
+            length, counts = section.length + program.kerf, program.counts(number)
+            for area, kind in enumerate(program.kind_of):
+                if kind == section.kind and length <= program.room[area]:
+                    rows += [*counts, m + area]
+                    columns += [len(pairs)] * (len(counts) + 1)
+                    values += [*map(float, counts.values()), float(length)]
+                    costs.append(program.cost(section))
+                    pairs.append((section, area))
+        n = len(pairs)
+        rows += list(range(m))  # what is left over
+        columns += list(range(n, n + m))
+        values += [1.0] * m
+        matrix = coo_array((values, (rows, columns)), shape=(m + len(program.room), n + m)).tocsc()
+        low = np.concatenate([program.wanted, np.full(len(program.room), -np.inf)])
+        high = np.concatenate([np.full(m, np.inf), program.room])
+        return Choice(tuple(pairs), np.array([*costs, *program.penalty]), matrix, low, high)
+
+    def solved(self, seconds: float) -> list[Sawn]:
+        """What is sawn in the best layout found; [] where none was."""
+        found = integers(self.cost, self.matrix, self.low, self.high, seconds, ENOUGH_RATIO)
+        if found is None:
+            return []
+        return [pair for pair, count in zip(self.pairs, found[0].astype(int).tolist()) for _ in range(count)]
+
+
+def dive(program: Program, until: float) -> None:
+    """Fix the section that is used most, price new ones for what is left, and so on: more sections to choose from."""
+    wanted, left = program.wanted.copy(), program.rooms
+    while wanted.sum() > 0 and time.monotonic() < until:
+        generate(program, wanted, left, until)
+        often = program.relaxed(wanted, left).often
+        usable = [
+            (min(value, 1.0 + value % 1.0), at)
+            for at, value in enumerate(often.tolist())
+            if value > SAME and left[program.sections[at].kind] >= program.sections[at].length + program.kerf
+        ]
+        if not usable:
+            return
+        _, at = max(usable)
+        section = program.sections[at]
+        for _ in range(max(1, math.floor(often[at] + SAME))):
+            counts = program.counts(at)
+            if all(wanted[part] <= 0 for part in counts) or left[section.kind] < section.length + program.kerf:
+                break
+            for part, count in counts.items():
+                wanted[part] = max(0, wanted[part] - count)
+            left[section.kind] -= section.length + program.kerf

@@ -1,0 +1,165 @@
+"""Layouts made better: all sections of a few parts, cuts that hold for every layout, and parts laid anew."""
+
+from __future__ import annotations
+
+import itertools
+import time
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import LinearConstraint, linprog, milp
+from scipy.sparse import csc_array
+
+from witnessmark.job.boards import Board, Sawing
+from witnessmark.wood.layout.cuts import violated
+from witnessmark.wood.layout.highs import Growing, integers
+from witnessmark.wood.layout.improve import cost_of, exact, improved
+from witnessmark.wood.layout.master import Choice, generate
+from witnessmark.wood.layout.parts import CutPart, clear_areas
+from witnessmark.wood.layout.program import Program
+from witnessmark.wood.layout.subsets import FAR, narrowest
+
+WOOD = "cherry, black"
+
+
+def shares(items: tuple[int, ...]):
+    """Every way to share items among groups."""
+    if not items:
+        yield []
+        return
+    first, rest = items[0], items[1:]
+    for size in range(len(rest) + 1):
+        for others in itertools.combinations(rest, size):
+            left = tuple(i for i in rest if i not in others)
+            for more in shares(left):
+                yield [(first, *others), *more]
+
+
+@given(st.lists(st.tuples(st.integers(50, 400), st.integers(20, 90)), min_size=1, max_size=5), st.integers(0, 5))
+@settings(max_examples=40, deadline=None)
+def test_the_narrowest_section_is_what_trying_every_share_of_lanes_finds(sizes, kerf):
+    lengths, widths = (np.array(v, dtype=np.int64) for v in zip(*sizes))
+    need, longest = narrowest(lengths, widths, kerf)
+    for mask in range(1, 1 << len(sizes)):
+        items = tuple(i for i in range(len(sizes)) if mask >> i & 1)
+        most = max(lengths[i] for i in items)
+        widest = [
+            sum(max(widths[i] for i in lane) + kerf for lane in lanes)
+            for lanes in shares(items)
+            if all(sum(lengths[i] + kerf for i in lane) - kerf <= most for lane in lanes)
+        ]
+        assert longest[mask] == most
+        assert need[mask] == min(widest, default=FAR)
+
+
+def random_pile(seed: int, parts: int, boards: int) -> Program:
+    rng = np.random.default_rng(seed)
+    wanted = [
+        CutPart(f"p{k}", float(rng.integers(150, 700)), float(rng.integers(35, 130)), 20.0, WOOD)
+        for k in range(parts)
+    ]
+    pile = [
+        Board(
+            name=f"b{k}",
+            length_mm=float(rng.integers(900, 1600)),
+            width_mm=float(rng.integers(120, 260)),
+            thickness_mm=25.0,
+            price=float(rng.integers(15, 45)),
+        )
+        for k in range(boards)
+    ]
+    return Program(wanted, clear_areas(pile, Sawing()), 4)
+
+
+def bounded(program: Program) -> float:
+    return generate(program, program.wanted, program.rooms, time.monotonic() + 60.0)[0]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_cuts_lift_the_bound_and_never_above_the_best_layout(seed):
+    program = random_pile(seed, 9, 4)
+    best = exact(program)
+    assert best is not None
+    bound = bounded(program)
+    assert bound <= cost_of(program, best) + 1e-6
+    at = program.relaxed(program.wanted, program.rooms)
+    for _ in range(5):
+        more = violated(program.holds()[: len(at.often)], at.often, set(program.cuts))
+        if not more:
+            break
+        program.cut(more)
+        tighter, at = generate(program, program.wanted, program.rooms, time.monotonic() + 60.0, cut=True)
+        assert bound - 1e-6 <= tighter <= cost_of(program, best) + 1e-6
+        bound = tighter
+
+
+def test_some_cuts_are_found_where_three_parts_are_shared_by_halves():
+    """Three sections of two parts each, used by half: what no layout can do."""
+    holds = np.array([[1.0, 1.0, 0.0], [0.0, 1.0, 1.0], [1.0, 0.0, 1.0]])
+    assert violated(holds, np.array([0.5, 0.5, 0.5]), set()) == [(0, 1, 2)]
+    assert violated(holds, np.array([0.5, 0.5, 0.5]), {(0, 1, 2)}) == []
+    assert violated(holds, np.array([1.0, 0.0, 0.0]), set()) == []
+
+
+@pytest.mark.parametrize("seed", [11, 12])
+def test_parts_laid_anew_never_cost_more_and_each_is_sawn_once(seed):
+    program = random_pile(seed, 24, 8)
+    bound = bounded(program)
+    choice = Choice.of(program, program.relaxed(program.wanted, program.rooms))
+    assert choice is not None
+    start = improved(program, choice.solved(0.5), 0.0, 0.0)  # the time is up at once: as it was
+    cut = improved(program, choice.solved(0.5), time.monotonic() + 3.0, bound)
+    assert bound - 1e-6 <= cost_of(program, cut) <= cost_of(program, start) + 1e-6
+    sawn = [program.forms[i].part for section, _ in cut.sawn for lane in section.lanes for i in lane]
+    left = [program.forms[i].part for i in cut.missing]
+    assert sorted(sawn + left) == list(range(24))
+    used: dict[int, int] = {}
+    for section, area in cut.sawn:
+        used[area] = used.get(area, 0) + section.length + program.kerf
+        wide = sum(max(program.forms[i].width for i in lane) + program.kerf for lane in section.lanes) - program.kerf
+        assert wide <= program.kinds[section.kind][0]
+    assert all(length <= program.room[area] for area, length in used.items())
+
+
+@given(st.integers(0, 10_000))
+@settings(max_examples=15, deadline=None)
+def test_a_program_that_grows_is_solved_as_one_that_was_whole_from_the_start(seed):
+    """Against scipy's linprog on the same program (a general reference library)."""
+    rng = np.random.default_rng(seed)
+    matrix, cost = rng.integers(0, 3, (6, 25)).astype(float), rng.random(25) + 0.2
+    high = np.concatenate([np.full(4, np.inf), rng.integers(5, 9, 2).astype(float)])
+    low = np.concatenate([np.ones(4), np.full(2, -np.inf)])
+    growing = Growing(low, high)
+    for row in range(4):
+        growing.add(50.0, [row], [1.0])
+    for k in range(25):
+        rows = np.flatnonzero(matrix[:, k]).tolist()
+        growing.add(float(cost[k]), rows, matrix[rows, k].tolist())
+        if k % 7 == 0:
+            growing.solve()
+    found, values, dual = growing.solve()
+    every = np.column_stack([np.vstack([np.eye(4), np.zeros((2, 4))]), matrix])
+    costs = np.concatenate([np.full(4, 50.0), cost])
+    whole = linprog(
+        costs, A_ub=np.vstack([-every[:4], every[4:]]), b_ub=np.concatenate([-low[:4], high[4:]]), method="highs"
+    )
+    assert found == pytest.approx(whole.fun)
+    assert costs @ values == pytest.approx(found)
+    assert np.all(costs - every.T @ dual >= -1e-7)  # no column pays any more
+
+
+@given(st.integers(0, 10_000))
+@settings(max_examples=15, deadline=None)
+def test_whole_numbers_cost_what_scipy_finds(seed):
+    rng = np.random.default_rng(seed)
+    matrix, cost = rng.integers(0, 3, (5, 20)).astype(float), rng.random(20) + 0.1
+    low, high = np.concatenate([np.ones(3), np.full(2, -np.inf)]), np.array([np.inf] * 3 + [6.0, 6.0])
+    found = integers(cost, csc_array(matrix), low, high, 20.0, 0.0)
+    whole = milp(cost, constraints=LinearConstraint(matrix, low, high), integrality=np.ones(20))
+    if whole.x is None:
+        assert found is None
+    else:
+        assert found is not None and found[1]
+        assert float(cost @ found[0]) == pytest.approx(whole.fun)
