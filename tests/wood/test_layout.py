@@ -183,7 +183,7 @@ def pile(seed: int, kinds: int = 40) -> tuple[list[CutPart], list[Board]]:
 @pytest.mark.slow
 @pytest.mark.parametrize(("seed", "kinds"), [(2, 40)])
 def test_forty_parts_on_twelve_boards_come_near_their_bound(seed, kinds):
-    """Within 2 % of the bound in 8 of the 30 s that are allowed; benchmarks/bench_layout.py has more, with their times."""
+    """Within 2 % of the bound in 8 of the 30 s that are allowed; benchmarks/bench_layout.py has more piles."""
     parts, boards = pile(seed, kinds)
     layout = solved(parts, boards, Sawing(), 8.0)
     assert not layout.left_over

@@ -161,5 +161,6 @@ def test_whole_numbers_cost_what_scipy_finds(seed):
     if whole.x is None:
         assert found is None
     else:
-        assert found is not None and found[1]
+        assert found is not None
+        assert found[1]
         assert float(cost @ found[0]) == pytest.approx(whole.fun)

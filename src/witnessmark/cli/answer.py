@@ -388,6 +388,7 @@ _ANSWERS: dict[str, Callable[[argparse.Namespace], int]] = {
     "new": _new,
     "box": _on_wood("box"),
     "boards": _on_wood("boards"),
+    "layers": _on_wood("layers"),
     "fit": _on_wood("fit"),
     "check": _check,
     "plan": _plan,

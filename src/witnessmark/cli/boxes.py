@@ -137,6 +137,21 @@ def boards(asked: argparse.Namespace) -> int:
     return 1 if found.short else 0
 
 
+def layers(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs.layers import layers as compared
+    from witnessmark.verbs.layers import table_words, ways_record
+
+    with progress_bar(asked.json) as progress:
+        found = compared(asked.folder, asked.piece, asked.most, asked.use, progress)
+    if asked.json:
+        print_json(ways_record(found))
+    elif found.used:
+        print(f"job.toml: {found.used}. Boards and plan anew: witnessmark boards, then witnessmark plan.")
+    else:
+        print("\n".join(table_words(found)))
+    return 0
+
+
 def fit(asked: argparse.Namespace) -> int:
     from witnessmark.verbs.fit import fit as fitted
     from witnessmark.verbs.fit import ladder, ladder_mm, lid_gap, liked, wood_named, year_of

@@ -28,6 +28,7 @@ def parser() -> argparse.ArgumentParser:
     _new(verbs)
     wood_options.add_box(verbs, CAUTION)
     wood_options.add_boards(verbs, CAUTION)
+    wood_options.add_layers(verbs, CAUTION)
     wood_options.add_fit(verbs, CAUTION)
     for verb, words in (
         ("check", "read the job and its shapes, and say all that is wrong"),

@@ -19,6 +19,16 @@ def add_boards(verbs: argparse._SubParsersAction, caution: str) -> None:  # type
     boards.add_argument("--json", action="store_true", help="answer in JSON, for scripts")
 
 
+def add_layers(verbs: argparse._SubParsersAction, caution: str) -> None:  # type: ignore[type-arg]
+    words = "a piece as one block against 2 to 5 pinned and glued layers, in one table"
+    layers = verbs.add_parser("layers", help=words, description=words.capitalize() + ".", epilog=caution)
+    layers.add_argument("folder", nargs="?", default=".", metavar="FOLDER", help="the job folder (default: this one)")
+    layers.add_argument("--piece", metavar="NAME", help="only this piece")
+    layers.add_argument("--most", type=int, default=5, metavar="N", help="up to so many layers (default 5)")
+    layers.add_argument("--use", type=int, metavar="N", help="write so many layers into job.toml; 1: one block again")
+    layers.add_argument("--json", action="store_true", help="answer in JSON, for scripts")
+
+
 def add_fit(verbs: argparse._SubParsersAction, caution: str) -> None:  # type: ignore[type-arg]
     words = "the hole for a magnet, pin, bearing or dowel, and the gap of a lid, over the seasons of a place"
     fit = verbs.add_parser("fit", help=words, description=words.capitalize() + ".", epilog=caution)

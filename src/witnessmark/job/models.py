@@ -5,9 +5,9 @@ A value may carry its unit ("1/4 in", "80 in/min", "1.1 kW": see ``units``); pla
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from .units import acceleration_mm_s2, length_mm, power_w, rate_mm_min, speed_rpm
 
@@ -182,6 +182,30 @@ class Stage(Model):
     hours: float = Field(default=0.0, ge=0.0, le=2000.0)
 
 
+class PieceLayer(Model):
+    """A piece that is one layer of another: which heights of it, and the holes of the pins that hold it in place.
+
+    ``pins_mm``: x, y of a pin's axis, and the heights from and to which its hole runs in this layer.
+    """
+
+    of: str
+    from_mm: NonNegativeMm
+    to_mm: PositiveMm
+    pin_mm: NonNegativeMm = 0.0
+    hole_mm: NonNegativeMm = 0.0
+    pins_mm: tuple[tuple[Mm, Mm, NonNegativeMm, PositiveMm], ...] = ()
+
+    @model_validator(mode="after")
+    def _is_a_layer(self) -> Self:
+        if self.to_mm <= self.from_mm:
+            raise ValueError("a layer runs from a smaller to a larger height")
+        if self.pins_mm and self.hole_mm <= 0.0:
+            raise ValueError("pins_mm needs hole_mm")
+        if any(not self.from_mm <= z0 < z1 <= self.to_mm for _, _, z0, z1 in self.pins_mm):
+            raise ValueError("a pin's hole runs from a smaller to a larger height, within its layer")
+        return self
+
+
 class PieceSpec(Model):
     """A piece to make: its shape file (relative to the job folder), its blank, and what is wished of it alone."""
 
@@ -191,6 +215,7 @@ class PieceSpec(Model):
     shape_unit: Literal["mm", "cm", "m", "inch"] | None = None
     part: str | None = None  # which part, where the shape is a box file
     thickness_mm: PositiveMm | None = None  # of the piece, where the shape is an outline
+    layer: PieceLayer | None = None  # which layer of the shape it is, where it is cut in layers
     wish: PieceWish = PieceWish()
     stages: tuple[Stage, ...] = ()
 

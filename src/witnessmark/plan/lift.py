@@ -123,7 +123,7 @@ def _beyond(setup: Setting, short: Short, knobs: tuple[Knob, ...]) -> Iterator[s
         yield f"no thickness of board or blank does it: at their least it is still {short_mm:.1f} mm too high"
     layer_mm = _tenth_down(setup.blank_mm - now_mm)
     if layer_mm >= LEAST_LAYER_MM and _does(replace(setup, blank_mm=layer_mm), short):
-        yield f"make the piece in layers, each from a blank at most {layer_mm:.1f} mm high"
+        yield f"make it in pinned layers (witnessmark layers), each from a blank at most {layer_mm:.1f} mm high"
 
 
 def _does(setup: Setting, short: Short) -> bool:

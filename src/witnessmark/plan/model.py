@@ -68,3 +68,4 @@ class PiecePlan:
     pruned: Mapping[str, int]  # candidates that were not looked at, by what discarded them
     eased: tuple[Eased, ...] = ()
     notes: tuple[str, ...] = field(default=())
+    short_mm2: float = 0.0  # what is surely out of reach, seen from above; known while planning only

@@ -76,7 +76,8 @@ def _remedies(job: Job, spec: PieceSpec, piece: Solid, layout: Layout) -> Iterat
     some = search_changes(job, spec, piece, layout.meeting, lambda new: new.bound > 0)
     yield from (f"to reach any of it: {change.words}" for change in some.changes)
     if not some.changes:
-        yield f"no single change of {best.tried + some.tried} tried would do: make the piece in layers, or redraw it"
+        tried = best.tried + some.tried
+        yield f"no single change of {tried} tried would do: make it in layers (witnessmark layers), or redraw it"
         if layout.beyond_travel:
             yield "see whether travel and shape are in the right unit"
         else:

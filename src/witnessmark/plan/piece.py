@@ -24,7 +24,7 @@ from .levels import with_levels
 from .loose import loose_notes
 from .model import COUNTED, PiecePlan, PlacementPlan
 from .nothing import must_cut_something, side_notes
-from .search import Layout, layout_of
+from .search import Layout, alone, layout_of
 from .spindle import Reachable, finishing_cutters, main_cutter, reachable
 from .touch_off import touch_off_spot
 from .touches import FINDER_MM, blank_edges, choose_touches, expected_step_mm, fixes_pose, walls_cut
@@ -40,13 +40,37 @@ def silent(_what: str, _done_ratio: float) -> None:
 
 
 def plan_piece(
-    job: Job, spec: PieceSpec, piece: Solid, progress: Progress = silent, stock: Columns | None = None
+    job: Job,
+    spec: PieceSpec,
+    piece: Solid,
+    progress: Progress = silent,
+    stock: Columns | None = None,
+    advise: bool = True,
 ) -> PiecePlan:
-    """Plan one piece; a refusal says what cannot be set up at all. ``stock``: what is left of the blank."""
+    """Plan one piece; a refusal says what cannot be set up at all. ``stock``: what is left of the blank.
+
+    ``advise``: where something stays out of reach, the search for a change that would reach it is made.
+    """
     progress(f"{spec.name}: sides, shifts, seams", 0.0)
     layout = layout_of(job, spec, piece)
     must_cut_something(job, spec, piece, layout)
     keep_to_wish(job, spec, piece, layout)
+    plan = _planned(job, spec, piece, layout, progress, stock)
+    if plan.short_mm2 > 0 and alone(job, spec, piece):
+        both = layout_of(job, spec, piece, turned=True)
+        other = _planned(job, spec, piece, both, progress, stock)
+        if other.short_mm2 < plan.short_mm2:
+            layout, plan = both, other
+    if advise and (layout.unreached or plan.short_mm2 > 0):
+        progress(f"{spec.name}: looking for a change that reaches everything", 0.9)
+        plan = replace(plan, notes=(*plan.notes, *change_notes(job, spec, piece, layout.meeting)))
+    return plan
+
+
+def _planned(
+    job: Job, spec: PieceSpec, piece: Solid, layout: Layout, progress: Progress, stock: Columns | None
+) -> PiecePlan:
+    """A layout on the real floors."""
     main = reachable(main_cutter(job), job.machine, job.settings)
     finishing = [reachable(cutter, job.machine, job.settings) for cutter in finishing_cutters(job)]
     held = bridges_for(job, spec, piece, layout)
@@ -91,9 +115,6 @@ def plan_piece(
         *hidden_notes(piece, layout),
         *narrow_notes(piece, job.cutters),
     ]
-    if layout.unreached or short_mm2 > 0:
-        progress(f"{spec.name}: looking for a change that reaches everything", 0.9)
-        notes += change_notes(job, spec, piece, layout.meeting)
     return PiecePlan(
         piece=spec,
         placements=tuple(steps),
@@ -101,6 +122,7 @@ def plan_piece(
         evaluated=layout.evaluated,
         pruned=layout.pruned,
         notes=(*notes, f"{tried} {COUNTED}"),
+        short_mm2=short_mm2,
     )
 
 

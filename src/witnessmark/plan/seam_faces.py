@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import shapely
 
 from witnessmark.shapes.solid import Solid
 
@@ -38,6 +39,14 @@ def crossing_mm(piece: Solid, axis: int, at_mm: float) -> dict[str, float]:
     for k, face in enumerate(faces):
         told[face.role] += float(length_mm[number == k].sum())
     return told
+
+
+def shown_mm(piece: Solid, z_mm: float) -> float:
+    """How much of a line at a height is seen: on show faces, or all round the outside where no face has a name."""
+    told = crossing_mm(piece, 2, z_mm)
+    if told:
+        return told.get("show", 0.0)
+    return float(sum(part.exterior.length for part in shapely.get_parts(piece.section(z_mm))))
 
 
 def seam_cost_mm(piece: Solid, axis: int, at_mm: float) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -21,6 +21,7 @@ from .counts import NOT_NEEDED, NOTHING, added, shifts_of
 from .coverage import COARSE_MM, SAME_MM, SideView, coverage, covered_by, side_view
 from .lift import lift_troubles
 from .meeting import Meeting, meeting_range
+from .one_side import alone_sides
 from .regions import share_regions
 from .seam_faces import cheapest_first, crossing_mm, least_seen
 from .spindle import Reachable, main_cutter, reachable
@@ -87,46 +88,43 @@ def lay_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None = N
     return layout
 
 
-def layout_of(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None = None) -> Layout:
+def layout_of(
+    job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None = None, turned: bool = False
+) -> Layout:
     """Choose sides, meeting height and shifts for a piece; refused where it cannot even be set up.
 
     Its ``bound`` is 0 where no placement would cut anything.
 
-    ``meeting``: the range found before, when the same piece is laid out again with other sizes. A layout asked for
-    again is not made again.
+    ``meeting``: the range found before, when the same piece is laid out again with other sizes; ``turned``: it is
+    turned over even where one side could do it all. A layout asked for again is not made again.
     """
-    return _laid_out(job, spec, piece, meeting)
+    return _laid_out(job, spec, piece, meeting, turned)
 
 
 @lru_cache(maxsize=2)
-def _laid_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None) -> Layout:
+def _laid_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None, turned: bool) -> Layout:
     box = blank_box(spec.blank, *piece.bounds_mm)
     troubles = setup_troubles(job, spec, piece)
     if troubles:
         raise Refusal(*troubles)
     meeting = meeting or meeting_range(piece)
     spindle = reachable(main_cutter(job), job.machine, job.settings)
+    order = side_order(job, spec, piece, box)
+    for up in () if turned else alone(job, spec, piece):
+        layout, pruned = _at(job, spec, piece, box, meeting, (up,), _far_end_mm(piece, up), spindle)
+        if layout.bound and not layout.unreached:
+            return replace(layout, pruned=pruned, notes=_notes(layout, piece))
     best: Layout | None = None
     evaluated = 0
-    pruned: dict[str, int] = {}
-    order = side_order(job, spec, piece, box)
+    pruned = {}
     glue_mm = [float(box.lower_mm[2]) + line_mm for line_mm in spec.blank.glue_lines_z_mm]
     heights = cheapest_first(piece, meeting_options(meeting, order[0]), glue_mm)
     tried = 0
     for meeting_mm in heights:
         tried += 1
-        sides = []
-        for up in order:
-            found = candidates(job, spec, box, up)
-            side = _choose_side(job, piece, box, found, meeting, meeting_mm, spindle)
-            shifts = shifts_of(job.machine, found)
-            if side is None:
-                pruned = added(pruned, {NOTHING: shifts.exist})
-            else:
-                evaluated += shifts.looked_at
-                pruned = added(pruned, shifts.discarded)
-                sides.append(side)
-        layout = Layout(box, meeting, meeting_mm, tuple(sides), evaluated, {}, ())
+        layout, more = _at(job, spec, piece, box, meeting, order, meeting_mm, spindle)
+        evaluated += layout.evaluated
+        pruned = added(pruned, more)
         if best is None or (layout.unreached, layout.bound) < (best.unreached, best.bound):
             best = layout
         if best.unreached == 0:
@@ -136,6 +134,45 @@ def _laid_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None) 
     pruned = added(pruned, {NOT_NEEDED: one_height * (len(heights) - tried)})
     pruned = {why: count for why, count in pruned.items() if count}
     return replace(best, evaluated=evaluated, pruned=pruned, notes=_notes(best, piece))
+
+
+def alone(job: Job, spec: PieceSpec, piece: Solid) -> tuple[str, ...]:
+    """Sides that could do the whole piece by themselves, of those that are allowed up, and first."""
+    box = blank_box(spec.blank, *piece.bounds_mm)
+    order, first = side_order(job, spec, piece, box), first_up_of(job, spec)
+    able = alone_sides(piece, box)
+    return tuple(up for up in order if up in able and first in (None, up))
+
+
+def _far_end_mm(piece: Solid, up: str) -> float:
+    """The meeting height at which a side cuts all of the outer walls."""
+    return float(piece.bounds_mm[1 if up == "-z" else 0][2])
+
+
+def _at(
+    job: Job,
+    spec: PieceSpec,
+    piece: Solid,
+    box: BlankBox,
+    meeting: Meeting,
+    order: Sequence[str],
+    meeting_mm: float,
+    spindle: Reachable,
+) -> tuple[Layout, dict[str, int]]:
+    """The layout of these sides at a meeting height, and the candidates that were not looked at."""
+    sides, evaluated = [], 0
+    pruned: dict[str, int] = {}
+    for up in order:
+        found = candidates(job, spec, box, up)
+        side = _choose_side(job, piece, box, found, meeting, meeting_mm, spindle)
+        shifts = shifts_of(job.machine, found)
+        if side is None:
+            pruned = added(pruned, {NOTHING: shifts.exist})
+        else:
+            evaluated += shifts.looked_at
+            pruned = added(pruned, shifts.discarded)
+            sides.append(side)
+    return Layout(box, meeting, meeting_mm, tuple(sides), evaluated, {}, ()), pruned
 
 
 def meeting_options(meeting: Meeting, first_up: str) -> list[float]:

@@ -147,7 +147,8 @@ def change_notes(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting) -> l
     notes = [f"to reach everything: {change.words}" for change in changes]
     if not changes:
         notes.append(
-            "no single small change that was tried would reach everything: make the piece in layers, or redraw it"
+            "no single small change that was tried would reach everything: make the piece in layers "
+            "(witnessmark layers tells what each way takes), or redraw it"
         )
     if budget.spent:
         notes.append("the search for a change that reaches everything was stopped: trying all would take too long")

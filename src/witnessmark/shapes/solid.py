@@ -152,6 +152,12 @@ class Solid:
     def volume_mm3(self) -> float:
         return float(self.manifold.volume())
 
+    def with_wood(self, manifold: manifold3d.Manifold) -> Solid:
+        """Another solid made from this one by cutting or joining: the faces that it keeps keep their names."""
+        made = Solid(manifold, self._named)
+        made._up = self._up
+        return made
+
     def moved(self, rigid: Rigid) -> Solid:
         """The solid after a rigid move."""
         moved = Solid(self.manifold.transform(rigid.matrix34()), self._named)

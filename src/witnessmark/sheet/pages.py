@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
@@ -32,6 +33,8 @@ from .words import (
 )
 
 Page = dict[str, Any]
+PIN_SHORT_MM = 1.0  # a pin is shorter than its hole: room for glue
+SAME_MM = 0.01
 LONGEST_END_MM = 120.0  # a blank's end higher than this is not drawn 1:1: the page ends
 
 
@@ -61,6 +64,7 @@ def machine_line(machine: Machine) -> str:
 def _order(scenes: list[tuple[PiecePlan, list[Scene]]]) -> list[Page]:
     """The steps from boards to piece, each with the time at the machine."""
     steps: list[Page] = []
+    plans = [plan for plan, _ in scenes]
     for plan, shown in scenes:
         piece = clean(plan.piece.name, 40)
         steps.append(_step(f"{piece}: {' '.join(first_words(plan))}", "marks page"))
@@ -70,6 +74,7 @@ def _order(scenes: list[tuple[PiecePlan, list[Scene]]]) -> list[Page]:
             step = _step(f"{piece}, placement {scene.number}: {cuts}", lying(scene.plan.placement), time)
             steps.append(step | {"colour": scene.colour})
         steps.append(_step(f"{piece}: {' '.join(last_words())}", ""))
+        steps += [_step(f"{of}: {' '.join(words)}", "") for of, words in [stacking(plan, plans)] if words]
     return [step | {"number": number} for number, step in enumerate(steps, start=1)]
 
 
@@ -78,6 +83,40 @@ def first_words(plan: PiecePlan) -> tuple[str, ...]:
     layers = len(plan.piece.blank.glue_lines_z_mm) + 1
     glue = f"Glue up the blank from {layers} layers, joints staggered, grain one way."
     return (*((glue,) if layers > 1 else ()), "Plane it to size and mark it.")
+
+
+def stacking(plan: PiecePlan, plans: Sequence[PiecePlan]) -> tuple[str, tuple[str, ...]]:
+    """The piece that this is the last layer of, and how its layers become one; no words for any other piece."""
+    layer = plan.piece.layer
+    if layer is None:
+        return "", ()
+    mine = [other.piece for other in plans if other.piece.layer is not None and other.piece.layer.of == layer.of]
+    if mine[-1].name != plan.piece.name:
+        return "", ()
+    pins = [pin for piece in mine if piece.layer for pin in piece.layer.pins_mm]
+    lengths = _pin_lengths_mm(pins)
+    sizes = " and ".join(f"{count} of {mm(length - PIN_SHORT_MM)} mm" for length, count in lengths)
+    wide_mm = next((piece.layer.pin_mm for piece in mine if piece.layer), 0.0)
+    return clean(layer.of, 40), (
+        f"glue its {len(mine)} layers upon each other, grain one way.",
+        f"Cut pins {mm(wide_mm)} mm thick: {sizes}." if pins else "Line the edges up: there are no pins.",
+        "Stack them dry first: three pins go in one way round only.",
+        "Thin glue on the lower face of each joint, none within 3 mm of inside edges; press it, wipe the inside, "
+        "leave it as long as the glue's sheet says.",
+    )
+
+
+def _pin_lengths_mm(pins: Sequence[tuple[float, float, float, float]]) -> list[tuple[float, int]]:
+    """Lengths of the pins, each with how many: holes over each other that meet are one pin's."""
+    runs: dict[tuple[float, float], list[list[float]]] = {}
+    for x, y, low, high in sorted(pins, key=lambda pin: pin[2]):
+        there = runs.setdefault((x, y), [])
+        if there and abs(there[-1][1] - low) < SAME_MM:
+            there[-1][1] = high
+        else:
+            there.append([low, high])
+    lengths = [round(high - low, 1) for some in runs.values() for low, high in some]
+    return sorted(Counter(lengths).items())
 
 
 def last_words() -> tuple[str, ...]:

@@ -20,7 +20,7 @@ from witnessmark.log.lessons import MinutesLesson, minutes_lesson
 from witnessmark.plan.model import PiecePlan, PlacementPlan
 from witnessmark.plan.store import load_plans
 from witnessmark.program.fingerprint import stamped_of
-from witnessmark.sheet.pages import first_words, last_words, placement_pages
+from witnessmark.sheet.pages import first_words, last_words, placement_pages, stacking
 from witnessmark.sheet.rehearsals import how_to, seen, stops, where
 from witnessmark.sheet.scene import scenes_of
 from witnessmark.sheet.words import minutes as minutes_words
@@ -118,6 +118,12 @@ def tasks(bench: Bench, steps: Sequence[Step]) -> tuple[Task, ...]:
     found: list[Task] = []
     for plan in bench.plans:
         found += _piece_tasks(bench, plan, steps, factor)
+        of, words = stacking(plan, bench.plans)
+        if words:
+            own = of_this_blank(steps, plan.piece.name)
+            done = any((step.placement, step.kind, step.what) == ("", "stage", "stack") for step in own)
+            title = f"{of}: glue the layers"
+            found.append(Task(plan.piece.name, "", "stage", "stack", title, words, done))
     return tuple(found)
 
 
