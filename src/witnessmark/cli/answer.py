@@ -194,7 +194,9 @@ def _check(asked: argparse.Namespace) -> int:
         print_json({"mended": mended, **vars(found)})
         return 0
     head = f"The job can be planned: {', '.join(found.pieces)}."
-    print("\n".join([*mended, head, *found.health, *found.notes, *found.woods, *found.loads, *found.weak]))
+    print(
+        "\n".join([*mended, head, *found.health, *found.notes, *found.woods, *found.loads, *found.weak, *found.year])
+    )
     return 0
 
 

@@ -162,8 +162,16 @@ class Blank(Model):
     species: str = "cherry, black"
     grain_axis: Literal["x", "y", "z"] = "x"
     glue_lines_z_mm: tuple[Mm, ...] = ()
+    layer_grains: tuple[Literal["x", "y", "round"], ...] = ()  # of each layer from below; (): all as grain_axis
     hollows: tuple[Hollow, ...] = ()
     corner_mm: tuple[Mm, Mm, Mm] | None = None  # its lowest corner, piece frame; None: the piece lies in its middle
+
+    @model_validator(mode="after")
+    def _a_grain_for_every_layer(self) -> Self:
+        layers = len(self.glue_lines_z_mm) + 1
+        if self.layer_grains and len(self.layer_grains) != layers:
+            raise ValueError(f"layer_grains names {len(self.layer_grains)} layers, glue_lines_z_mm makes {layers}")
+        return self
 
 
 class PieceWish(Model):
@@ -254,6 +262,27 @@ class Holding(Model):
     enough_ratio: float = Field(default=2.0, ge=1, le=100)
 
 
+class Season(Model):
+    """The year of the place where the piece will live, and what the wood's moisture is now, by meter."""
+
+    dry_c: float = Field(default=20.0, ge=-20, le=60)
+    dry_humidity_pct: float = Field(default=35.0, gt=0, lt=100)
+    damp_c: float = Field(default=20.0, ge=-20, le=60)
+    damp_humidity_pct: float = Field(default=65.0, gt=0, lt=100)
+    moisture_pct: float = Field(default=8.0, gt=0, lt=28)
+
+
+class LetIn(Model):
+    """Hardware let into a piece, metal say: its size along and across the grain, and the room cut round it (both
+    sides together)."""
+
+    name: str
+    piece: str
+    along_mm: PositiveMm
+    across_mm: PositiveMm
+    gap_mm: NonNegativeMm = 0.2
+
+
 class Wish(Model):
     """What the maker insists on or forbids, for every piece."""
 
@@ -271,7 +300,17 @@ class Job(Model):
     pieces: tuple[PieceSpec, ...]
     settings: Settings = Settings()
     holding: Holding = Holding()
+    season: Season | None = None
+    hardware: tuple[LetIn, ...] = ()
     wish: Wish = Wish()
+
+    @model_validator(mode="after")
+    def _hardware_has_its_piece(self) -> Self:
+        names = {piece.name for piece in self.pieces} | {piece.layer.of for piece in self.pieces if piece.layer}
+        for one in self.hardware:
+            if one.piece not in names:
+                raise ValueError(f'hardware "{one.name[:40]}" is let into "{one.piece[:40]}", which is no piece')
+        return self
 
     @property
     def planned_cutters(self) -> tuple[Cutter, ...]:

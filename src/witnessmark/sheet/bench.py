@@ -19,6 +19,7 @@ from .pages import sheet_data
 from .scene import scenes_of
 from .typeset import typeset
 from .views import draw_scene
+from .words import clean
 
 TEMPLATE = "bench.typ"
 
@@ -32,12 +33,13 @@ def write_bench_sheet(
     proven: bool = True,
     pictures_dir: Path | None = None,
     cut_list: tuple[dict[str, Any], Path] | None = None,
+    year: Sequence[str] = (),
 ) -> Path:
     """Write the sheet for all pieces and return its path.
 
     ``summary``: the lines of the proof slip; ``solids`` (piece frame, by piece name) give the outlines in the
     pictures; without ``proven`` every page carries a warning; ``pictures_dir`` keeps the pictures as well;
-    ``cut_list``: its record, and the folder with the drawings of its boards.
+    ``cut_list``: its record, and the folder with the drawings of its boards; ``year``: what the seasons do to it.
     """
     scenes = scenes_of(job, plans, solids or {})
     with tempfile.TemporaryDirectory() as made:
@@ -46,6 +48,7 @@ def write_bench_sheet(
             for scene in shown:
                 draw_scene(scene, folder)
         pages = sheet_data(job, scenes, summary, proven)
+        pages["once"] += [clean(words) for words in year]
         pages["cut_list"] = boards_to_saw(folder, cut_list)
         (folder / "data.json").write_text(json.dumps(pages, allow_nan=False), encoding="utf-8")
         typeset(folder, TEMPLATE, out_path)

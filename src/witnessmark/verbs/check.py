@@ -16,6 +16,7 @@ from witnessmark.shapes.write import write_stl
 
 from .weak import weak_notes
 from .workshop import MENDED, OUTLINES, is_box, mended_name, needs_mending, open_workshop
+from .year import year_notes
 
 
 @dataclass(frozen=True)
@@ -29,6 +30,7 @@ class CheckAnswer:
     woods: tuple[str, ...]
     loads: tuple[str, ...] = ()
     weak: tuple[str, ...] = ()  # places too thin for their cutter or for a hand
+    year: tuple[str, ...] = ()  # what the seasons do to it
 
 
 def check(folder: Path | str) -> CheckAnswer:
@@ -48,6 +50,7 @@ def check(folder: Path | str) -> CheckAnswer:
         unknown_woods(job),
         load_notes(job.machine, job.cutters),
         weak_notes(workshop),
+        year_notes(workshop),
     )
 
 

@@ -22,6 +22,7 @@ from .workshop import Workshop, is_box
 PLANNED_FROM = "planned-from.json"
 PROVEN_FROM = "proven-from.json"
 FORMAT = 1
+NOT_CUT = ("season", "hardware")  # tables that change nothing of what is cut
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,8 @@ class MadeFrom:
 def made_from(workshop: Workshop) -> MadeFrom:
     """The job and the shapes as they are now."""
     job = workshop.job.model_dump(mode="json")
-    tables = {key: _digest(json.dumps(value, sort_keys=True).encode()) for key, value in job.items()}
+    cut = [key for key in job if key not in NOT_CUT]
+    tables = {key: _digest(json.dumps(job[key], sort_keys=True).encode()) for key in cut}
     root = workshop.folder.root
     shapes = {spec.shape for spec in workshop.job.pieces}
     outlines = (load_box(root / shape).outline.file for shape in shapes if is_box(shape))

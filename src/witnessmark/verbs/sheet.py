@@ -12,6 +12,7 @@ from witnessmark.sheet.bench import write_bench_sheet
 from .boards import kept_cut_list
 from .made_from import PROVEN_FROM, kept, made_from, must_be_as_planned
 from .workshop import open_workshop
+from .year import year_notes
 
 NOT_PROVEN = ["The programs are not proven yet, or not with the job as it is now: run witnessmark prove."]
 
@@ -39,6 +40,7 @@ def sheet(folder: Path | str, progress: Callable[[str, float], None]) -> Path:
         proven=proven,
         pictures_dir=workshop.folder.out_dir("pictures"),
         cut_list=kept_cut_list(workshop),
+        year=year_notes(workshop),
     )
 
 
