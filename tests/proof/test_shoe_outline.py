@@ -48,7 +48,7 @@ def test_the_pieces_are_the_outline() -> None:
     assert len(pieces_of(((-1, -1), (1, -1), (1, 1), (-1, 1)), 0.3)) == 1
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(seed=st.integers(0, 10**6), parts=st.integers(2, 30))
 def test_contacts_agree_with_stepping_through_time_and_splitting_changes_nothing(seed: int, parts: int) -> None:
     """Level moves, 0.05 mm apart in time: wood under the outline before the cutter comes, and nothing else."""
@@ -113,7 +113,7 @@ def test_an_outline_that_cannot_be_is_refused(corners: tuple, says: str) -> None
     assert says in trouble[1]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(st.integers(0, 10**6), st.floats(-3.0, 3.0))
 def test_where_the_axis_stands_when_an_angle_meets_a_clamp_agrees_with_laying_it_there(
     seed: int, turn: float

@@ -109,12 +109,13 @@ def test_parts_laid_anew_never_cost_more_and_each_is_sawn_once(seed):
     bound = bounded(program)
     choice = Choice.of(program, program.relaxed(program.wanted, program.rooms))
     assert choice is not None
-    start = improved(program, choice.solved(0.5), 0.0, 0.0)  # the time is up at once: as it was
-    cut = improved(program, choice.solved(0.5), time.monotonic() + 3.0, bound)
+    sawn = choice.solved(0.5)
+    start = improved(program, sawn, 0.0, 0.0)  # the time is up at once: as it was
+    cut = improved(program, sawn, time.monotonic() + 3.0, bound)
     assert bound - 1e-6 <= cost_of(program, cut) <= cost_of(program, start) + 1e-6
-    sawn = [program.forms[i].part for section, _ in cut.sawn for lane in section.lanes for i in lane]
+    parts = [program.forms[i].part for section, _ in cut.sawn for lane in section.lanes for i in lane]
     left = [program.forms[i].part for i in cut.missing]
-    assert sorted(sawn + left) == list(range(24))
+    assert sorted(parts + left) == list(range(24))
     used: dict[int, int] = {}
     for section, area in cut.sawn:
         used[area] = used.get(area, 0) + section.length + program.kerf

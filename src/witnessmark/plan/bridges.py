@@ -20,7 +20,7 @@ from witnessmark.shapes.solid import Solid
 
 from .hold import stands_alone
 from .meeting import filled
-from .search import FLUSH_MM, Layout
+from .search import FLUSH_MM, Layout, alone
 
 LONGEST_FIRST_MM = (8.0, 5.0, 3.0)  # along the piece's edge: shorter only where it is nowhere straight enough
 HIGH_MM = 3.0
@@ -44,9 +44,10 @@ class Bridged:
 def bridges_for(job: Job, spec: PieceSpec, piece: Solid, layout: Layout) -> Bridged:
     """Bridges evenly round the piece at the height where the sides meet; none where the piece stands on its own."""
     hangs, slight = _hangs(piece, layout), False
-    if len(layout.sides) >= 2 and not hangs:
+    whole = len(layout.sides) >= 2 or any(side.up in alone(job, spec, piece) for side in layout.sides)
+    if whole and not hangs:
         slight = stands_alone(job, spec, piece, _face_mm(piece, layout)).least_ratio < job.holding.enough_ratio
-    if len(layout.sides) < 2 or not (hangs or slight):
+    if not whole or not (hangs or slight):
         return Bridged((), ())
     lower, upper = (float(corner[2]) for corner in piece.bounds_mm)
     high_mm = min(HIGH_MM, (upper - lower) / 3)

@@ -16,9 +16,18 @@ from witnessmark.job.models import Job, MovableBoard, PieceSpec
 from witnessmark.shapes.solid import Solid
 
 from .bound import least_by_windows
-from .candidates import blank_box, candidates
+from .candidates import BlankBox, blank_box, candidates
 from .meeting import Meeting
-from .search import Layout, coarse_view, lay_out, meeting_options, side_order, through_z_mm
+from .search import (
+    Layout,
+    alone,
+    coarse_view,
+    far_end_mm,
+    lay_out,
+    meeting_options,
+    side_order,
+    through_z_mm,
+)
 from .spindle import main_cutter, reachable
 
 LEAST_BOARD_MM = 6.0  # thinner boards do not lie flat under bolts (common practice, no source)
@@ -133,10 +142,15 @@ class _Least:
     def _placements(self, job: Job, spec: PieceSpec, meeting: Meeting) -> int:
         """At the meeting height that comes first; what else is wanted in the trench at others is left out of it."""
         box = blank_box(spec.blank, *self.piece.bounds_mm)
+        sides = side_order(job, spec, self.piece, box)
+        ways = [(sides, meeting_options(meeting, sides[0])[0])]
+        ways += [((up,), far_end_mm(self.piece, up)) for up in alone(job, spec, self.piece)]
+        return min(self._of_sides(job, spec, box, *way) for way in ways)
+
+    def _of_sides(self, job: Job, spec: PieceSpec, box: BlankBox, sides: tuple[str, ...], meeting_mm: float) -> int:
         spindle = reachable(main_cutter(job), job.machine, job.settings)
         travel = (job.machine.travel_x_mm, job.machine.travel_y_mm, job.settings.travel_slack_mm)
-        sides, count = side_order(job, spec, self.piece, box), 0
-        meeting_mm = meeting_options(meeting, sides[0])[0]
+        count = 0
         for up in sides:
             places = candidates(job, spec, box, up)
             if not places:  # laying it out says why

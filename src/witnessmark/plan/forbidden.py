@@ -88,4 +88,6 @@ def _allowed(job: Job, spec: PieceSpec, piece: Solid, layout: Layout, up: str) -
     if side is None or not side.placements:
         return f"allowing {up} would not help: no placement reaches it from there either"
     what = "reaches it" if side.unreached == 0 else f"reaches {1 - side.unreached / side.wanted:.0%} of it"
-    return f"allowing {up} {what}, at best in {free.bound} placements instead of {layout.bound}"
+    same = free.bound == layout.bound
+    count = "as many placements" if same else f"{free.bound} placements instead of {layout.bound}"
+    return f"allowing {up} {what}, at best in {count}"

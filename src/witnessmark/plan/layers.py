@@ -48,7 +48,6 @@ DEEP_PINS, DEEP_RATIO = 2.0, 0.4  # a blind hole: so many diameters, and at most
 ROOM_MM = 0.15  # a hole is wider than the cutter by more than this
 PLACEMENT_HOURS, GLUE_HOURS = 0.5, 1.0  # mounting, finding and touching off; a glue-up in clamps (our own guesses)
 PLANED_MM = 1.5  # planed off each face of a layer
-COARSE_MM = 1.0  # planning grid here
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,17 +69,12 @@ class Way:
 
 def ways(job: Job, spec: PieceSpec, piece: Solid, most: int, progress: Progress) -> list[Way]:
     """The piece as a block and as 2 to ``most`` layers."""
-    coarse = job.model_copy(
-        update={
-            "settings": job.settings.model_copy(update={"plan_pitch_mm": max(COARSE_MM, job.settings.plan_pitch_mm)})
-        }
-    )
     found = []
     for count in range(1, most + 1):
         progress(f"{spec.name}: {count} layers" if count > 1 else f"{spec.name}: one block", (count - 1) / most)
         specs = layers_of(job, spec, piece, count)
         if specs:
-            found.append(_way(coarse, spec, piece, specs))
+            found.append(_way(job, spec, piece, specs))
     return found
 
 

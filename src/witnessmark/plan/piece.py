@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from witnessmark.field.columns import Columns
+from witnessmark.job.frames import Rigid
 from witnessmark.job.models import Job, PieceSpec
 from witnessmark.job.placement import Placement, Rectangle, Touch, rectangle_of
 from witnessmark.path.request import Pocket
@@ -29,6 +30,7 @@ from .spindle import Reachable, finishing_cutters, main_cutter, reachable
 from .touch_off import touch_off_spot
 from .touches import FINDER_MM, blank_edges, choose_touches, expected_step_mm, fixes_pose, walls_cut
 from .unreached import change_notes, hidden_notes, narrow_notes
+from .waste import waste_note
 from .wish import keep_to_wish
 from .wood import as_it_is, plan_margin_mm, whole_blank
 
@@ -78,6 +80,7 @@ def _planned(
     steps: list[PlacementPlan] = []
     known: list[Touch] = []
     left: list[Land] = []
+    placed: list[tuple[str, Rectangle, Rigid]] = []  # the lands with the frame that they lie in
     margins: list[Margin] = []
     tried, number, short_mm2 = 0, 0, 0.0
     for side in layout.sides:
@@ -105,12 +108,15 @@ def _planned(
             held_by = hold_notes(job, margins[-1])
             steps.append(_with_notes(step, (*loose_notes(columns, place, rectangle), *held_by)))
             left += lands
+            placed += [(land.name, land.recess_mm, place.stand) for land in lands]
             known += [touch for land in lands for touch in faces_of(land, place)]
             if main.cutter.diameter_mm + job.settings.trench_mm >= 2 * FINDER_MM:  # else none goes in there
                 known += walls_cut(place, piece)
     notes = [*layout.notes, *forbidden_notes(job, spec, piece, layout), *side_notes(job, spec, piece, layout)]
+    trench_mm = main.cutter.diameter_mm + job.settings.trench_mm
     notes += [
         least_held_note(job, margins),
+        waste_note(piece, layout.box, trench_mm, placed),
         *held.notes,
         *hidden_notes(piece, layout),
         *narrow_notes(piece, job.cutters),

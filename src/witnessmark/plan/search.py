@@ -19,6 +19,7 @@ from .bound import covers_of_size, fewest
 from .candidates import BlankBox, blank_box, candidates, upright_troubles
 from .counts import NOT_NEEDED, NOTHING, added, shifts_of
 from .coverage import COARSE_MM, SAME_MM, SideView, coverage, covered_by, side_view
+from .holes import bores_in
 from .lift import lift_troubles
 from .meeting import Meeting, meeting_range
 from .one_side import alone_sides
@@ -111,7 +112,7 @@ def _laid_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None, 
     spindle = reachable(main_cutter(job), job.machine, job.settings)
     order = side_order(job, spec, piece, box)
     for up in () if turned else alone(job, spec, piece):
-        layout, pruned = _at(job, spec, piece, box, meeting, (up,), _far_end_mm(piece, up), spindle)
+        layout, pruned = _at(job, spec, piece, box, meeting, (up,), far_end_mm(piece, up), spindle)
         if layout.bound and not layout.unreached:
             return replace(layout, pruned=pruned, notes=_notes(layout, piece))
     best: Layout | None = None
@@ -137,14 +138,19 @@ def _laid_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None, 
 
 
 def alone(job: Job, spec: PieceSpec, piece: Solid) -> tuple[str, ...]:
-    """Sides that could do the whole piece by themselves, of those that are allowed up, and first."""
+    """Sides that could do the whole piece by themselves, of those that are allowed up, and first.
+
+    None where holes are drilled: a drill goes half way from each side, so that it never comes out into the board.
+    """
+    if bores_in(piece, [cutter.diameter_mm for cutter in job.cutters if cutter.kind == "drill"]):
+        return ()
     box = blank_box(spec.blank, *piece.bounds_mm)
     order, first = side_order(job, spec, piece, box), first_up_of(job, spec)
     able = alone_sides(piece, box)
     return tuple(up for up in order if up in able and first in (None, up))
 
 
-def _far_end_mm(piece: Solid, up: str) -> float:
+def far_end_mm(piece: Solid, up: str) -> float:
     """The meeting height at which a side cuts all of the outer walls."""
     return float(piece.bounds_mm[1 if up == "-z" else 0][2])
 
