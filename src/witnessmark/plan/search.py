@@ -114,7 +114,8 @@ def _laid_out(job: Job, spec: PieceSpec, piece: Solid, meeting: Meeting | None, 
     for up in () if turned else alone(job, spec, piece):
         layout, pruned = _at(job, spec, piece, box, meeting, (up,), far_end_mm(piece, up), spindle)
         if layout.bound and not layout.unreached:
-            return replace(layout, pruned=pruned, notes=_notes(layout, piece))
+            words = f"all of it is seen with side {up} up: it is not turned over, and has no seam between sides"
+            return replace(layout, pruned=pruned, notes=(words,))
     best: Layout | None = None
     evaluated = 0
     pruned = {}

@@ -115,13 +115,13 @@ def table_words(found: LayersAnswer) -> list[str]:
         for way in some:
             how = "as one block" if way.count == 1 else f"in {way.count} layers"
             lines += [f"  {how}, not everything can be cut: {way.trouble}"] if way.trouble else []
-        lines.append(f"  {_advice(some)}")
-    lines.append(
-        "Hours: cutting by the wood removed (a guess, good to about one half either way), half an hour for each "
-        "placement and one for a glue-up. Wood: with 1.5 mm to plane off every face. Line seen: glue lines on faces "
-        "that show. Reach: how far below the wood's top the tip comes down."
-    )
-    return lines
+        lines.append(f"  {_advice(name, some)}")
+    return [
+        *lines,
+        "Hours: cutting by the wood removed (a guess, good to about one half either way), half an hour for each",
+        "placement, one for a glue-up. Wood: with 1.5 mm to plane off every face. Line seen: glue lines on show",
+        "faces. Reach: how far below the wood's top the tip comes down.",
+    ]
 
 
 def _row(way: Way) -> tuple[str, ...]:
@@ -137,15 +137,14 @@ def _row(way: Way) -> tuple[str, ...]:
     )
 
 
-def _advice(some: Sequence[Way]) -> str:
+def _advice(piece: str, some: Sequence[Way]) -> str:
     able = [way for way in some if not way.trouble and (way.count == 1 or way.pins != "none")]
     if not able:
         return "no way here cuts everything: see what stays out of reach above"
     best = min(able, key=lambda way: way.hours)
-    name = "one block" if best.count == 1 else f"{best.count} layers"
     if best.count == 1:
-        return f"least work: {name}"
-    return f"least work: {name} (to take them: --piece ... --use {best.count})"
+        return "least work: one block"
+    return f'least work: {best.count} layers (to take them: --piece "{piece}" --use {best.count})'
 
 
 def ways_record(found: LayersAnswer) -> dict[str, Any]:
