@@ -9,9 +9,10 @@ import shapely
 
 from witnessmark.job.demonstration import demonstration_cutters, demonstration_machine
 from witnessmark.job.errors import Refusal
-from witnessmark.job.files import load_job
+from witnessmark.job.files import load_job, save_job
 from witnessmark.job.models import Blank, Job, PieceSpec, Settings, Stage
 from witnessmark.job.rewrite import new_job_text
+from witnessmark.plan.candidates import blank_box
 from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.upright import upright
 from witnessmark.shapes.write import write_stl
@@ -139,6 +140,27 @@ def test_mistakes_are_refused_with_the_job_untouched(folder, more, words):
     with pytest.raises(Refusal, match=words):
         layers(folder, **more)
     assert (folder / "job.toml").read_text(encoding="utf-8") == text
+
+
+def test_layers_of_a_blank_with_grains_and_a_corner_of_its_own_lie_where_they_belong(folder):
+    job = load_job(folder)
+    blank = job.pieces[0].blank.model_copy(
+        update={"layer_grains": ("x", "y"), "size_z_mm": HIGH_MM + 5.0, "corner_mm": (-20.0, -20.0, -2.0)}
+    )
+    save_job(job.model_copy(update={"pieces": (job.pieces[0].model_copy(update={"blank": blank}),)}), folder)
+    layers(folder, use=2)
+    workshop = open_workshop(folder)
+    tops = []
+    for spec in workshop.job.pieces:
+        assert spec.blank.layer_grains == ()
+        solid = workshop.solids[spec.name]
+        box = blank_box(spec.blank, *solid.bounds_mm)
+        assert (box.lower_mm <= solid.bounds_mm[0] + 1e-6).all()
+        assert (box.upper_mm >= solid.bounds_mm[1] - 1e-6).all()
+        tops.append((float(box.lower_mm[2]), float(box.upper_mm[2])))
+    assert tops[0][0] == pytest.approx(-2.0)
+    assert tops[0][1] == pytest.approx(tops[1][0])
+    assert tops[1][1] == pytest.approx(HIGH_MM + 3.0)
 
 
 def test_walls_too_thin_for_any_pin_are_told(folder):

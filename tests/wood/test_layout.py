@@ -9,6 +9,7 @@ import pytest
 import shapely
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from sharing_out import partitions
 
 from witnessmark.job.boards import Board, Defect, Sawing
 from witnessmark.wood.layout.parts import Clear, CutPart, clear_areas, spread
@@ -129,19 +130,6 @@ def by_hand(parts: list[CutPart], clears: list[Clear], kerf: int) -> float:
                 cost += clear.price_mm * length if length <= clear.length_mm + kerf else np.inf
         best = min(best, cost)
     return best
-
-
-def partitions(items: tuple[int, ...]):
-    """Every way to share items among groups."""
-    if not items:
-        yield []
-        return
-    first, rest = items[0], items[1:]
-    for size in range(len(rest) + 1):
-        for others in itertools.combinations(rest, size):
-            left = tuple(i for i in rest if i not in others)
-            for more in partitions(left):
-                yield [(first, *others), *more]
 
 
 @given(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import time
 
 import numpy as np
@@ -11,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import LinearConstraint, linprog, milp
 from scipy.sparse import csc_array
+from sharing_out import partitions
 
 from witnessmark.job.boards import Board, Sawing
 from witnessmark.wood.layout.cuts import violated
@@ -24,19 +24,6 @@ from witnessmark.wood.layout.subsets import FAR, narrowest
 WOOD = "cherry, black"
 
 
-def shares(items: tuple[int, ...]):
-    """Every way to share items among groups."""
-    if not items:
-        yield []
-        return
-    first, rest = items[0], items[1:]
-    for size in range(len(rest) + 1):
-        for others in itertools.combinations(rest, size):
-            left = tuple(i for i in rest if i not in others)
-            for more in shares(left):
-                yield [(first, *others), *more]
-
-
 @given(st.lists(st.tuples(st.integers(50, 400), st.integers(20, 90)), min_size=1, max_size=5), st.integers(0, 5))
 @settings(max_examples=40, deadline=None)
 def test_the_narrowest_section_is_what_trying_every_share_of_lanes_finds(sizes, kerf):
@@ -47,7 +34,7 @@ def test_the_narrowest_section_is_what_trying_every_share_of_lanes_finds(sizes, 
         most = max(lengths[i] for i in items)
         widest = [
             sum(max(widths[i] for i in lane) + kerf for lane in lanes)
-            for lanes in shares(items)
+            for lanes in partitions(items)
             if all(sum(lengths[i] + kerf for i in lane) - kerf <= most for lane in lanes)
         ]
         assert longest[mask] == most

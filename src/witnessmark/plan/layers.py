@@ -22,7 +22,7 @@ import numpy as np
 from witnessmark.job.errors import Refusal
 from witnessmark.job.models import Blank, Job, PieceLayer, PieceSpec
 from witnessmark.job.wishes import first_up_of
-from witnessmark.shapes.layers import Pin, layer_of, pin_places
+from witnessmark.shapes.layers import Pin, pin_places, solid_of_layer
 from witnessmark.shapes.solid import Solid
 
 from .candidates import blank_box
@@ -47,6 +47,7 @@ SLIP_MM = 0.1  # a pin's hole is wider by this (common practice, no source)
 DEEP_PINS, DEEP_RATIO = 2.0, 0.4  # a blind hole: so many diameters, and at most so much of the layer
 ROOM_MM = 0.15  # a hole is wider than the cutter by more than this
 PLACEMENT_HOURS, GLUE_HOURS = 0.5, 1.0  # mounting, finding and touching off; a glue-up in clamps (our own guesses)
+SOLID_WOOD = {"glue_lines_z_mm": (), "layer_grains": (), "hollows": ()}  # until boards are chosen for it
 PLANED_MM = 1.5  # planed off each face of a layer
 
 
@@ -89,13 +90,17 @@ def layers_of(job: Job, spec: PieceSpec, piece: Solid, count: int) -> tuple[Piec
     lines = line_heights(piece, count)
     ends_mm = [0.0, *lines, high_mm]
     pin_mm, pins = _pins(job, piece, ends_mm)
-    above_mm = max(0.0, spec.blank.size_z_mm - spec.blank.below_mm - high_mm)
+    low_z_mm, corner = float(low[2]), spec.blank.corner_mm
+    under_mm = spec.blank.below_mm if corner is None else max(0.0, low_z_mm - corner[2])
+    above_mm = max(0.0, spec.blank.size_z_mm - under_mm - high_mm)
     found = []
     for k in range(count):
         from_mm, to_mm = ends_mm[k], ends_mm[k + 1]
-        below_mm = spec.blank.below_mm if k == 0 else 0.0
+        below_mm = under_mm if k == 0 else 0.0
         z_mm = below_mm + to_mm - from_mm + (above_mm if k == count - 1 else 0.0)
-        sizes = {"size_z_mm": round(z_mm, 3), "below_mm": below_mm, "glue_lines_z_mm": (), "hollows": ()}
+        sizes = {"size_z_mm": round(z_mm, 3), "below_mm": below_mm, **SOLID_WOOD}
+        if corner is not None:
+            sizes["corner_mm"] = (corner[0], corner[1], low_z_mm + from_mm - below_mm)
         blank: Blank = spec.blank.model_copy(update=sizes)
         layer = PieceLayer(
             of=spec.name,
@@ -108,7 +113,7 @@ def layers_of(job: Job, spec: PieceSpec, piece: Solid, count: int) -> tuple[Piec
         name = f"{spec.name} layer {k + 1}"
         stages = spec.stages if k == 0 else ()
         own = spec.model_copy(update={"name": name, "blank": blank, "layer": layer, "stages": stages})
-        found.append(_seen_from_one_side(job, own, layer_solid(piece, own)))
+        found.append(_seen_from_one_side(job, own, solid_of_layer(piece, layer, f"piece {name}")))
     return tuple(found)
 
 
@@ -219,7 +224,8 @@ def _way(job: Job, spec: PieceSpec, piece: Solid, specs: Sequence[PieceSpec]) ->
     troubles: list[str] = []
     for own in specs:
         try:
-            plan = plan_piece(job, own, layer_solid(piece, own), advise=False)
+            solid = solid_of_layer(piece, own.layer, f"piece {own.name}") if own.layer else piece
+            plan = plan_piece(job, own, solid, advise=False)
         except Refusal as refusal:
             troubles += [
                 f"{own.name}: " + ", ".join(filter(None, (trouble.what, trouble.by))) for trouble in refusal.troubles
@@ -252,15 +258,6 @@ def _way(job: Job, spec: PieceSpec, piece: Solid, specs: Sequence[PieceSpec]) ->
         else (f"{len(specs[0].layer.pins_mm) if specs[0].layer else 0} of {pin_mm:g} mm" if pin_mm else "none"),
         trouble="; ".join(dict.fromkeys(troubles)),
     )
-
-
-def layer_solid(piece: Solid, own: PieceSpec) -> Solid:
-    """What of a piece one of its layers is."""
-    if own.layer is None:
-        return piece
-    layer = own.layer
-    pins = [Pin(*pin) for pin in layer.pins_mm]
-    return layer_of(piece, layer.from_mm, layer.to_mm, pins, layer.hole_mm, f"piece {own.name}, layer")
 
 
 def _reach_mm(plan: PiecePlan) -> float:

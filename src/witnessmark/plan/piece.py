@@ -58,7 +58,7 @@ def plan_piece(
     must_cut_something(job, spec, piece, layout)
     keep_to_wish(job, spec, piece, layout)
     plan = _planned(job, spec, piece, layout, progress, stock)
-    if plan.short_mm2 > 0 and alone(job, spec, piece):
+    if plan.short_mm2 > 0 and len(layout.sides) == 1 and alone(job, spec, piece):
         both = layout_of(job, spec, piece, turned=True)
         other = _planned(job, spec, piece, both, progress, stock)
         if other.short_mm2 < plan.short_mm2:

@@ -22,6 +22,7 @@ import numpy as np
 import shapely
 
 from witnessmark.job.errors import refuse
+from witnessmark.job.models import PieceLayer
 
 from .rings import Area
 from .solid import Solid
@@ -62,6 +63,12 @@ def layer_of(whole: Solid, from_mm: float, to_mm: float, pins: Sequence[Pin], ho
     if wood.is_empty():
         raise refuse(where, "holds nothing of the piece", "see from_mm and to_mm of its layer")
     return whole.with_wood(wood)
+
+
+def solid_of_layer(whole: Solid, layer: PieceLayer, where: str) -> Solid:
+    """What of a piece a layer of the job is."""
+    pins = [Pin(*pin) for pin in layer.pins_mm]
+    return layer_of(whole, layer.from_mm, layer.to_mm, pins, layer.hole_mm, where)
 
 
 def pin_places(whole: Solid, from_mm: float, to_mm: float, hole_mm: float) -> list[tuple[float, float]]:

@@ -343,7 +343,9 @@ def _use(root: Path, designs: Sequence[GlueUp]) -> None:
             if layer.hollow is not None
         )
         lines = tuple(round(z, 1) for z in design.lines_z_mm)
-        blank: Blank = spec.blank.model_copy(update={"glue_lines_z_mm": lines, "hollows": hollows})
+        blank: Blank = spec.blank.model_copy(
+            update={"glue_lines_z_mm": lines, "layer_grains": (), "hollows": hollows}
+        )
         pieces.append(spec.model_copy(update={"blank": blank}))
     save_job(job.model_copy(update={"pieces": tuple(pieces)}), root)
 

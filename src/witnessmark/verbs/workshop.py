@@ -12,11 +12,11 @@ from witnessmark.job.box import load_box
 from witnessmark.job.complaints import nearest
 from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.files import load_job
-from witnessmark.job.models import Job, PieceLayer, PieceSpec
+from witnessmark.job.models import Job, PieceSpec
 from witnessmark.plan.candidates import blank_box
 from witnessmark.plan.wood import ringed, whole_blank
 from witnessmark.shapes.boxes.parts import FittedBox, box_from, box_of
-from witnessmark.shapes.layers import Pin, layer_of
+from witnessmark.shapes.layers import solid_of_layer
 from witnessmark.shapes.read import Reading, read_outline, read_solid
 from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.upright import upright
@@ -69,7 +69,7 @@ def open_workshop(folder: Path | str, job: Job | None = None) -> Workshop:
             else:
                 solid, said = read_piece(root / spec.shape, spec.shape_unit, spec.thickness_mm)
             if spec.layer is not None:
-                solid = _one_layer(solid, spec.layer, f"job.toml, piece {spec.name}, layer")
+                solid = solid_of_layer(solid, spec.layer, f"job.toml, piece {spec.name}, layer")
         except Refusal as refusal:
             troubles.extend(refusal.troubles)
             continue
@@ -83,11 +83,6 @@ def open_workshop(folder: Path | str, job: Job | None = None) -> Workshop:
         job = job.model_copy(update={"pieces": pieces})
         solids |= {piece: solids[piece].moved(found.move) for piece, found in as_is.items()}
     return Workshop(JobFolder(root), job, solids, tuple(notes), as_is)
-
-
-def _one_layer(whole: Solid, layer: PieceLayer, where: str) -> Solid:
-    pins = [Pin(*pin) for pin in layer.pins_mm]
-    return layer_of(whole, layer.from_mm, layer.to_mm, pins, layer.hole_mm, where)
 
 
 def is_box(shape: str) -> bool:

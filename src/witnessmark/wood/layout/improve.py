@@ -2,9 +2,10 @@
 
 Question  can the parts of a few sections, chosen by chance, be sawn for less
 Units     whole mm; costs in the maker's money
-Method    large neighbourhood search: the other sections stay; for the parts set free (some ten), all sections are at
-          hand (``subsets``), their linear program says which of them could be in a cheaper layout (reduced costs),
-          and the integer program over those is exact. Where all parts are set free at once the answer is the best
+Method    large neighbourhood search: the other sections stay. Of up to a dozen parts set free all sections are at
+          hand (``subsets``): their linear program says which could be in a cheaper layout (reduced costs), and the
+          integer program over those is exact. More parts are a small cut list of their own, with new sections for
+          it. Where nothing near is cheaper, one that is a little dearer is taken, and the search goes on from there
 Source    Shaw, Using constraint programming and local search methods to solve vehicle routing problems, CP98 (1998),
           417-431 (from memory); reduced-cost fixing: textbook
 Refuses   nothing: the caller checks
@@ -51,7 +52,7 @@ class Cut:
 
 def improved(program: Program, sawn: Sequence[Sawn], until: float, enough: float, seed: int = 0) -> Cut:
     """The layout with its parts laid anew, some at a time, until it costs no more than ``enough`` or time is up."""
-    now = _exact(program, sawn)
+    now = _tidy(program, sawn)
     rng = np.random.default_rng(seed)
     best, tried = now, 0
     while time.monotonic() < until and cost_of(program, best) > enough:
@@ -81,7 +82,7 @@ def cheaper(program: Program, cut: Cut, other: Cut) -> Cut:
     return other if cost_of(program, other) < cost_of(program, cut) else cut
 
 
-def _exact(program: Program, sawn: Sequence[Sawn]) -> Cut:
+def _tidy(program: Program, sawn: Sequence[Sawn]) -> Cut:
     """The same with nothing sawn that is not wanted, and what is missing told."""
     left = program.wanted.copy()
     kept: list[Sawn] = []
@@ -171,7 +172,7 @@ def _renewed(
     if choice is not None and rng is not None:
         choice = replace(choice, cost=choice.cost * (1.0 + SHAKE * rng.random(len(choice.cost))))
     sawn = choice.solved(max(0.1, min(LONGEST_SECONDS, until - time.monotonic()))) if choice else []
-    cut = _exact(own, sawn)
+    cut = _tidy(own, sawn)
     if cost_of(own, cut) >= most:
         return None
     number_of = {(form.part, form.length, form.width): k for k, form in enumerate(program.forms)}

@@ -70,6 +70,9 @@ def lay_out(parts: Sequence[CutPart], clears: Sequence[Clear], kerf_mm: float, m
     nothing = Relaxed.nothing(len(parts), len(program.kinds))
     program.priced(program.wanted, nothing, program.rooms)  # compiled before the clock
     started = time.monotonic()
+    few = exact(program)
+    if few is not None:
+        return _placed(program, few, 0.0, started)
     bound = tightened(program, started + CUTS_RATIO * most_seconds)
     dive(program, started + (CUTS_RATIO + 0.1) * most_seconds)
     return _placed(program, _found(program, bound, started, most_seconds), bound, started)
@@ -78,9 +81,6 @@ def lay_out(parts: Sequence[CutPart], clears: Sequence[Clear], kerf_mm: float, m
 def _found(program: Program, bound: float, started: float, seconds: float) -> Cut:
     """The best layout found in the time: two searches side by side (HiGHS leaves Python free), that meet once."""
     enough, until, meet = (1.0 + GOOD_RATIO) * bound, started + seconds, started + MEET_RATIO * seconds
-    few = exact(program)
-    if few is not None:
-        return few
     choice = Choice.of(program, program.relaxed(program.wanted, program.rooms))
     if choice is None:
         return improved(program, [], until, enough)
