@@ -12,6 +12,7 @@ from witnessmark.path.request import Pocket
 
 from .rehearsal import Rehearsal
 
+WASTE = "waste beyond the piece: "  # begins the note on the blank's ends: with the boards, where there is a cut list
 COUNTED = "choices of placements were evaluated on the real floors"  # a note for who plans, not for the bench
 
 

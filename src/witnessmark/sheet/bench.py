@@ -15,7 +15,7 @@ from witnessmark.plan.model import PiecePlan
 from witnessmark.shapes.solid import Solid
 
 from .cut_list import boards_to_saw
-from .pages import sheet_data
+from .pages import sheet_data, waste_notes
 from .scene import scenes_of
 from .typeset import typeset
 from .views import draw_scene
@@ -47,9 +47,9 @@ def write_bench_sheet(
         for _, shown in scenes:
             for scene in shown:
                 draw_scene(scene, folder)
-        pages = sheet_data(job, scenes, summary, proven)
+        pages = sheet_data(job, scenes, summary, proven, with_boards=cut_list is not None)
         pages["once"] += [clean(words) for words in year]
-        pages["cut_list"] = boards_to_saw(folder, cut_list)
+        pages["cut_list"] = boards_to_saw(folder, cut_list, waste_notes(plans))
         (folder / "data.json").write_text(json.dumps(pages, allow_nan=False), encoding="utf-8")
         typeset(folder, TEMPLATE, out_path)
         if pictures_dir is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, Protocol
@@ -140,14 +140,19 @@ def write_cut_list(title: str, record: dict[str, Any], drawings: Path, out_path:
     """The PDF: the glue-ups, then a page a board."""
     with tempfile.TemporaryDirectory() as made:
         folder = Path(made)
-        data = {"title": clean(title, 80), "cut_list": boards_to_saw(folder, (record, drawings))}
+        data = {"title": clean(title, 80), "cut_list": boards_to_saw(folder, (record, drawings), {})}
         (folder / "data.json").write_text(json.dumps(data, allow_nan=False), encoding="utf-8")
         typeset(folder, TEMPLATE, out_path)
     return out_path
 
 
-def boards_to_saw(folder: Path, cut_list: tuple[dict[str, Any], Path] | None) -> dict[str, Any] | None:
-    """Put the pages' template and the drawings of the boards where a sheet is set; what its pages print."""
+def boards_to_saw(
+    folder: Path, cut_list: tuple[dict[str, Any], Path] | None, waste: Mapping[str, str]
+) -> dict[str, Any] | None:
+    """Put the pages' template and the drawings of the boards where a sheet is set; what its pages print.
+
+    ``waste``: what is said of the ends of a piece's blank, by its name.
+    """
     pages = files("witnessmark.sheet").joinpath(PAGES).read_text(encoding="utf-8")
     (folder / PAGES).write_text(pages, encoding="utf-8")
     if cut_list is None:
@@ -155,7 +160,9 @@ def boards_to_saw(folder: Path, cut_list: tuple[dict[str, Any], Path] | None) ->
     record, drawings = cut_list
     for drawing in drawings.glob("board-*.svg"):
         shutil.copyfile(drawing, folder / drawing.name)
-    return pages_data(record)
+    more = [{**one, "words": [*one["words"], waste[one["piece"]]]} if one["piece"] in waste else one
+            for one in record["glue_ups"]]  # fmt: skip
+    return pages_data({**record, "glue_ups": more})
 
 
 def ring_svg(name: str, size_mm: tuple[float, float], hollow_mm: Sequence[tuple[float, float]]) -> str:

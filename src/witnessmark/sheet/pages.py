@@ -11,7 +11,7 @@ import numpy as np
 from witnessmark.job.loads import bite_mm
 from witnessmark.job.models import Cutter, Job, Machine
 from witnessmark.job.placement import Placement
-from witnessmark.plan.model import COUNTED, PiecePlan, PlacementPlan, ProgramInfo
+from witnessmark.plan.model import COUNTED, WASTE, PiecePlan, PlacementPlan, ProgramInfo
 from witnessmark.plan.touches import FINDER_MM
 
 from .rehearsals import how_to, rehearsal_pages
@@ -38,8 +38,15 @@ SAME_MM = 0.01
 LONGEST_END_MM = 120.0  # a blank's end higher than this is not drawn 1:1: the page ends
 
 
-def sheet_data(job: Job, scenes: list[tuple[PiecePlan, list[Scene]]], summary: Sequence[str], proven: bool) -> Page:
-    """Everything on the sheet; pictures are named by the scenes' stems."""
+def sheet_data(
+    job: Job,
+    scenes: list[tuple[PiecePlan, list[Scene]]],
+    summary: Sequence[str],
+    proven: bool,
+    with_boards: bool = False,
+) -> Page:
+    """Everything on the sheet; pictures are named by the scenes' stems. ``with_boards``: a cut list is printed too,
+    and tells the waste of the blanks."""
     return {
         "title": clean(job.name, 80),
         "machine": machine_line(job.machine),
@@ -49,7 +56,10 @@ def sheet_data(job: Job, scenes: list[tuple[PiecePlan, list[Scene]]], summary: S
         "order": _order(scenes),
         "total": minutes(_minutes_of([scene for _, shown in scenes for scene in shown])),
         "once": _once([scene for _, shown in scenes for scene in shown]),
-        "pieces": [_piece(job, plan) | {"placements": placement_pages(job, plan, shown)} for plan, shown in scenes],
+        "pieces": [
+            _piece(job, plan, with_boards) | {"placements": placement_pages(job, plan, shown)}
+            for plan, shown in scenes
+        ],
         "rehearse": how_to(),
         "valid": VALID_BY_HEADER if job.machine.controller.comments else VALID_BARE,
         "slip": [clean_line(line) for line in summary] or ["No proof slip was handed in."],
@@ -144,7 +154,7 @@ def _step(what: str, where: str, time: str = "") -> Page:
     return {"what": what, "where": where, "minutes": time, "colour": "#ffffff"}
 
 
-def _piece(job: Job, plan: PiecePlan) -> Page:
+def _piece(job: Job, plan: PiecePlan, with_boards: bool) -> Page:
     """The marks page: the blank's sizes, its layers, what the cutters leave in corners."""
     blank = plan.piece.blank
     eased = [
@@ -166,8 +176,18 @@ def _piece(job: Job, plan: PiecePlan) -> Page:
         "pitch": job.machine.board.hole_pitch_mm if job.machine.board else 0.0,
         "eased": eased,
         "rehearsals": rehearsal_pages(plan),
-        "notes": [clean(note) for note in plan.notes if not note.endswith(COUNTED)],
+        "notes": [clean(note) for note in plan.notes if not _elsewhere(note, with_boards)],
     }
+
+
+def _elsewhere(note: str, with_boards: bool) -> bool:
+    """Whether a note of the plan is not for the marks page."""
+    return note.endswith(COUNTED) or (with_boards and note.startswith(WASTE))
+
+
+def waste_notes(plans: Sequence[PiecePlan]) -> dict[str, str]:
+    """What the plan says of each blank's ends, by piece."""
+    return {plan.piece.name: clean(note) for plan in plans for note in plan.notes if note.startswith(WASTE)}
 
 
 def placement_pages(job: Job, plan: PiecePlan, scenes: list[Scene]) -> list[Page]:
