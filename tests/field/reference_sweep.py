@@ -46,7 +46,7 @@ def line_surface(move, x, y, profile, slack=RIM_SLACK_MM):
         return start + rise * u + surface(np.minimum(np.hypot(u - a, d), profile[1]), profile)
 
     p, q = lo.copy(), np.where(under, hi, lo)
-    for _ in range(120):
+    for _ in range(45):  # to 1e-8 of the way
         s, t = p + (q - p) / 3, q - (q - p) / 3
         lower = height(s) < height(t)
         p, q = np.where(lower, p, s), np.where(lower, t, q)

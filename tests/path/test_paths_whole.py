@@ -100,7 +100,7 @@ def paths_for(request, cutters, slim=True):
     return tasks, make_paths(request, tasks)
 
 
-@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.integers(0, 10**6), st.sampled_from([0.0, 4.0, 12.0, 30.0]))
 @example(959, 30.0)  # a link between rows over an edge once cut 0.0034 mm under it
 def test_no_stroke_enters_the_piece_and_none_leaves_its_bounds(seed, draft):
@@ -119,7 +119,7 @@ def test_no_stroke_enters_the_piece_and_none_leaves_its_bounds(seed, draft):
             assert points[[0, -1], 2] == pytest.approx(request.safe_z_mm)
 
 
-@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.integers(0, 10**6), st.sampled_from([4.0, 12.0, 30.0]))
 def test_distances_to_the_piece_are_no_less_than_the_radius(seed, draft):
     """Exact polygon distances for the flat cutter (shapely); the ball to points to points all over the piece."""
@@ -140,7 +140,7 @@ def test_distances_to_the_piece_are_no_less_than_the_radius(seed, draft):
         assert away.min() > 3.0 - 0.002
 
 
-@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.integers(0, 10**6), st.sampled_from([0.0, 12.0]))
 def test_rapids_and_entries_are_safe(seed, draft):
     """Rapids run level at the safe height or plumb over known wood; what sinks over 5 degrees sinks in air."""
@@ -167,7 +167,7 @@ def test_rapids_and_entries_are_safe(seed, draft):
         assert wood.top == pytest.approx(top, abs=1e-4)
 
 
-@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @example(2123)
 @given(st.integers(0, 10**6))
 def test_a_pocket_floor_is_covered_as_far_as_the_cutter_reaches(seed):

@@ -1,5 +1,7 @@
 """Heads of the movable board's bolts: where they stand, and that nothing of a plan comes near them."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 import shapely
@@ -15,7 +17,7 @@ from witnessmark.job.models import Machine
 from witnessmark.job.placement import rectangle_of
 from witnessmark.job.rewrite import new_job_text
 from witnessmark.plan.board import bolt_heads, seat_of, sunk_note
-from witnessmark.plan.candidates import blank_box, candidates
+from witnessmark.plan.candidates import blank_box, candidates, with_bolt_heads
 from witnessmark.plan.evaluate import hardware_tops
 from witnessmark.plan.search import lay_out
 from witnessmark.plan.touch_off import touch_off_spot
@@ -29,8 +31,13 @@ def machine_with(**board) -> Machine:
 
 def placements(machine: Machine):
     job = demonstration_job().model_copy(update={"machine": machine})
-    body = tea_chest_body()
-    return candidates(job, job.pieces[0], blank_box(job.pieces[0].blank, *body.bounds_mm), "-z")
+    found = candidates(job, job.pieces[0], blank_box(job.pieces[0].blank, *body_bounds_mm()), "-z")
+    return [with_bolt_heads(machine, place) for place in found]
+
+
+@cache
+def body_bounds_mm():
+    return tea_chest_body().bounds_mm
 
 
 def test_four_heads_stay_where_the_inserts_are_whatever_the_shift() -> None:

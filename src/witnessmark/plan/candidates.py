@@ -59,7 +59,7 @@ def shift_steps(
 
 
 def candidates(job: Job, spec: PieceSpec, box: BlankBox, up: str) -> list[Placement]:
-    """All shifts with the side ``up`` on top, without region or cutters yet."""
+    """All shifts with the side ``up`` on top, without region, cutters or bolts' heads yet."""
     machine = job.machine
     stand = standing(up, box.lower_mm, box.upper_mm)
     corners = np.stack([stand.apply(box.lower_mm), stand.apply(box.upper_mm)])
@@ -70,23 +70,30 @@ def candidates(job: Job, spec: PieceSpec, box: BlankBox, up: str) -> list[Placem
         machine.travel_x_mm / 2 + holes_off_middle_mm(machine, "x"),
         machine.travel_y_mm / 2 + holes_off_middle_mm(machine, "y"),
     )
+    cutters = tuple(cutter.name for cutter in job.planned_cutters)
     held = Hold("tape", rectangle_outline((low[0], low[1], high[0], high[1])))
     found = []
     for dx in _along(machine, "x", float(high[0] - low[0]), pitch_mm):
         for dy in _along(machine, "y", float(high[1] - low[1]), pitch_mm):
             shift = (off[0] - middle[0] + dx, off[1] - middle[1] + dy)
-            place = Placement(
-                name="",
-                up=up,
-                stand=stand,
-                shift_mm=(round(float(shift[0]), 3), round(float(shift[1]), 3)),
-                support_z_bed_mm=machine.support_z_bed_mm,
-                region_mm=_rectangle(low, high),
-                cutters=tuple(cutter.name for cutter in job.planned_cutters),
-                holds=(held,),
+            found.append(
+                Placement(
+                    name="",
+                    up=up,
+                    stand=stand,
+                    shift_mm=(round(float(shift[0]), 3), round(float(shift[1]), 3)),
+                    support_z_bed_mm=machine.support_z_bed_mm,
+                    region_mm=_rectangle(low, high),
+                    cutters=cutters,
+                    holds=(held,),
+                )
             )
-            found.append(replace(place, obstacles=bolt_heads(machine, place, place.region_mm)))
     return found
+
+
+def with_bolt_heads(machine: Machine, place: Placement) -> Placement:
+    """A candidate with the hardware that it has on the board."""
+    return replace(place, obstacles=bolt_heads(machine, place, place.region_mm))
 
 
 def _rectangle(low: Floats, high: Floats) -> Rectangle:

@@ -12,7 +12,7 @@ from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.models import Job, PieceSpec
 from witnessmark.shapes.solid import Solid
 
-from .candidates import candidates
+from .candidates import candidates, with_bolt_heads
 from .change import search_changes
 from .evaluate import evaluate
 from .forbidden import forbidden_notes
@@ -58,7 +58,7 @@ def _what(job: Job, spec: PieceSpec, piece: Solid, layout: Layout, side: SideCho
 def reasons_of(job: Job, spec: PieceSpec, piece: Solid, layout: Layout, up: str) -> tuple[str, ...]:
     """Places and reasons on the real floors, with the blank in the middle of the travel."""
     found = candidates(job, spec, layout.box, up)
-    place = found[len(found) // 2]
+    place = with_bolt_heads(job.machine, found[len(found) // 2])
     overlap_mm = job.settings.through_overlap_mm
     place = replace(place, through_z_mm=through_z_mm(layout.box, up, layout.meeting_mm, overlap_mm))
     pitch_mm = max(REASONS_PITCH_MM, job.settings.plan_pitch_mm)

@@ -16,7 +16,7 @@ from witnessmark.job.wishes import first_up_of, forbidden_of
 from witnessmark.shapes.solid import Solid
 
 from .bound import covers_of_size, fewest
-from .candidates import BlankBox, blank_box, candidates, upright_troubles
+from .candidates import BlankBox, blank_box, candidates, upright_troubles, with_bolt_heads
 from .counts import NOT_NEEDED, NOTHING, added, shifts_of
 from .coverage import COARSE_MM, SAME_MM, SideView, coverage, covered_by, side_view
 from .holes import bores_in
@@ -311,7 +311,8 @@ def _choose_side(
 
     options = []
     for choice in choices:
-        chosen = [replace(found[i], through_z_mm=through_mm, corner_z_mm=corner_mm) for i in choice]
+        chosen = [with_bolt_heads(machine, found[i]) for i in choice]
+        chosen = [replace(place, through_z_mm=through_mm, corner_z_mm=corner_mm) for place in chosen]
         windows = [place.window_mm(*travel, settings.travel_slack_mm) for place in chosen]
         options.append(tuple(share_regions(chosen, windows, seam_at)))
     endless = covered_by(view, spindle, None)
