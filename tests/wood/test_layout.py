@@ -53,9 +53,9 @@ def check(layout: Layout, parts: list[CutPart], boards: list[Board], sawing: Saw
     assert layout.bound <= layout.cost + 1e-6
 
 
-def solved(parts: list[CutPart], boards: list[Board], sawing: Sawing = PLAIN, seconds: float = 5.0) -> Layout:
+def solved(parts: list[CutPart], boards: list[Board], sawing: Sawing = PLAIN, seconds: float = 5.0, **near) -> Layout:
     singles = spread(boards)
-    layout = lay_out(parts, clear_areas(singles, sawing), sawing.kerf_mm, seconds)
+    layout = lay_out(parts, clear_areas(singles, sawing), sawing.kerf_mm, seconds, **near)
     check(layout, parts, singles, sawing)
     return layout
 
@@ -171,9 +171,12 @@ def pile(seed: int, kinds: int = 40) -> tuple[list[CutPart], list[Board]]:
 @pytest.mark.slow
 @pytest.mark.parametrize(("seed", "kinds"), [(2, 40)])
 def test_forty_parts_on_twelve_boards_come_near_their_bound(seed, kinds):
-    """Within 2 % of the bound in 8 of the 30 s that are allowed; benchmarks/bench_layout.py has more piles."""
+    """Within 2 % of the bound, and then it stops (in how long, says benchmarks/bench_layout.py, with more piles).
+
+    The time given is what the README promises, of which a quiet machine needs a third.
+    """
     parts, boards = pile(seed, kinds)
-    layout = solved(parts, boards, Sawing(), 8.0)
+    layout = solved(parts, boards, Sawing(), 30.0, good_ratio=0.02)
     assert not layout.left_over
     assert layout.gap_ratio <= 0.02
 

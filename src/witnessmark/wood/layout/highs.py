@@ -8,6 +8,7 @@ Refuses   nothing: what cannot be solved comes back as None
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import highspy
@@ -74,9 +75,10 @@ def integers(
     high: Floats,
     seconds: float,
     gap_ratio: float,
+    enough: float = -math.inf,
 ) -> tuple[Floats, bool] | None:
     """Whole numbers >= 0, one for each column, of the least cost found within the time, and whether none costs less
-    (by more than the gap); None: nothing was found."""
+    (by more than the gap); None: nothing was found. It ends as soon as the cost is no more than ``enough``."""
     rows, columns = matrix.shape
     model = highspy.HighsLp()
     model.num_col_, model.num_row_ = columns, rows
@@ -91,6 +93,7 @@ def integers(
     solver = _solver()
     solver.setOptionValue("time_limit", float(seconds))
     solver.setOptionValue("mip_rel_gap", gap_ratio)
+    solver.setOptionValue("objective_target", enough)
     solver.passModel(model)
     solver.run()
     if solver.getInfo().primal_solution_status != int(highspy.SolutionStatus.kSolutionStatusFeasible):

@@ -97,9 +97,9 @@ class Choice:
         high = np.concatenate([np.full(m, np.inf), program.room])
         return Choice(tuple(pairs), np.array([*costs, *program.penalty]), matrix, low, high)
 
-    def solved(self, seconds: float) -> list[Sawn]:
-        """What is sawn in the best layout found; [] where none was."""
-        found = integers(self.cost, self.matrix, self.low, self.high, seconds, ENOUGH_RATIO)
+    def solved(self, seconds: float, enough: float = -math.inf) -> list[Sawn]:
+        """What is sawn in the best layout found, or the first that costs ``enough`` or less; [] where none was."""
+        found = integers(self.cost, self.matrix, self.low, self.high, seconds, ENOUGH_RATIO, enough)
         if found is None:
             return []
         return [pair for pair, count in zip(self.pairs, found[0].astype(int).tolist()) for _ in range(count)]

@@ -25,7 +25,7 @@ from .master import Choice, dive, tightened
 from .parts import Clear, CutPart
 from .program import Program, Relaxed
 
-GOOD_RATIO = 0.01  # so near to the bound the search ends
+GOOD_RATIO = 0.01  # so near to the bound the search ends, where nobody says
 CUTS_RATIO = 0.1  # of the time: to the bound
 FIRST_RATIO, WHOLE_RATIO = 0.2, 0.45  # until then the program over all sections, in two searches
 MEET_RATIO = 0.7  # then both go on from the better one
@@ -62,8 +62,14 @@ class Layout:
         return 0.0 if self.cost <= self.bound + 1e-9 else (self.cost - self.bound) / max(self.bound, 1e-9)
 
 
-def lay_out(parts: Sequence[CutPart], clears: Sequence[Clear], kerf_mm: float, most_seconds: float = 20.0) -> Layout:
-    """The cheapest layout found within the time, with its bound."""
+def lay_out(
+    parts: Sequence[CutPart],
+    clears: Sequence[Clear],
+    kerf_mm: float,
+    most_seconds: float = 20.0,
+    good_ratio: float = GOOD_RATIO,
+) -> Layout:
+    """The cheapest layout found within the time, or the first within ``good_ratio`` of its bound."""
     program = Program(parts, clears, math.ceil(kerf_mm - 1e-6))
     if not clears or not parts:
         return _nothing(program, time.monotonic())
@@ -75,12 +81,12 @@ def lay_out(parts: Sequence[CutPart], clears: Sequence[Clear], kerf_mm: float, m
         return _placed(program, few, 0.0, started)
     bound = tightened(program, started + CUTS_RATIO * most_seconds)
     dive(program, started + (CUTS_RATIO + 0.1) * most_seconds)
-    return _placed(program, _found(program, bound, started, most_seconds), bound, started)
+    return _placed(program, _found(program, bound * (1.0 + good_ratio), started, most_seconds), bound, started)
 
 
-def _found(program: Program, bound: float, started: float, seconds: float) -> Cut:
+def _found(program: Program, enough: float, started: float, seconds: float) -> Cut:
     """The best layout found in the time: two searches side by side (HiGHS leaves Python free), that meet once."""
-    enough, until, meet = (1.0 + GOOD_RATIO) * bound, started + seconds, started + MEET_RATIO * seconds
+    until, meet = started + seconds, started + MEET_RATIO * seconds
     choice = Choice.of(program, program.relaxed(program.wanted, program.rooms))
     if choice is None:
         return improved(program, [], until, enough)
@@ -88,11 +94,11 @@ def _found(program: Program, bound: float, started: float, seconds: float) -> Cu
     def left(ratio: float) -> float:
         return max(0.5, started + ratio * seconds - time.monotonic())
 
-    first = improved(program, choice.solved(left(FIRST_RATIO)), 0.0, enough)
+    first = improved(program, choice.solved(left(FIRST_RATIO), enough), 0.0, enough)
     if cost_of(program, first) <= enough:
         return first
     with ThreadPoolExecutor(1, thread_name_prefix="cut list") as pool:
-        beside = pool.submit(lambda: improved(program, choice.solved(left(WHOLE_RATIO)), meet, enough, 1))
+        beside = pool.submit(lambda: improved(program, choice.solved(left(WHOLE_RATIO), enough), meet, enough, 1))
         cut = improved(program, first.sawn, meet, enough)
         cut = cheaper(program, cut, beside.result())
         beside = pool.submit(improved, program, cut.sawn, until, enough, 3)
