@@ -25,7 +25,7 @@ demo: $(VENV)/.run-ready $(VENV)/.project-ready
 	$(BIN)/witnessmark demo --out demo-job
 
 test: $(VENV)/.test-ready $(VENV)/.project-ready $(VENV)/.atlas-ready
-	$(BIN)/python -m pytest -n $(WORKERS)
+	$(BIN)/python -m pytest -n $(WORKERS) --dist worksteal
 
 check: $(VENV)/.test-ready $(VENV)/.project-ready
 	$(BIN)/ruff check .

@@ -71,7 +71,7 @@ def test_absurd_moves_are_told_and_not_followed(line: str) -> None:
 
 
 @given(st.lists(st.sampled_from("GXYZFSIJRPMT0123456789.- ()\n%#[]/"), max_size=120).map("".join))
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=6, deadline=None)
 def test_rubbish_is_judged_and_never_passes_for_a_piece(text: str) -> None:
     """Whatever the text, there is a verdict, and the piece is not said to be made."""
     verdict = proven(text, settings=SETTINGS.model_copy(update={"proof_pitch_mm": 1.0}))

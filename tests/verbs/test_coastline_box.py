@@ -53,7 +53,7 @@ def test_thousands_of_vertices_become_a_box_whose_lid_fits(tmp_path):
 @pytest.mark.slow
 def test_the_coastline_box_is_planned_and_proven(tmp_path):
     folder = tmp_path / "box"
-    EXAMPLE["coastline_box"](ATLAS, folder, 180.0)  # smaller than the example, so that it takes less time
+    EXAMPLE["coastline_box"](ATLAS, folder, 150.0)  # smaller than the example, so that it takes less time
     plan(folder)
     program(folder)
     answer = prove(folder)
