@@ -1,9 +1,26 @@
-"""Settings for every test: on the build machine hypothesis tries the same examples every time, elsewhere new ones."""
+"""Settings for every test: on the build machine hypothesis tries the same examples every time, elsewhere new ones;
+and the order of the folders."""
 
 import os
+from pathlib import Path
 
+import pytest
 from hypothesis import settings
+
+HERE = Path(__file__).parent
 
 settings.register_profile("build", derandomize=True, deadline=None, print_blob=True)
 settings.register_profile("bench", deadline=None, print_blob=True)
 settings.load_profile("build" if os.environ.get("CI") else "bench")
+
+# Two workers begin with one half each. In this order one half compiles the kernels that judge, the other those that
+# plan and cut; what needs both comes last and finds all of them compiled.
+FOLDERS = (
+    "field", "proof", "reach", "locate", "log", "tools", "job", "sheet",
+    "path", "plan", "program", "against_published", "shapes", "wood", "latch", "verbs", "cli", "examples",
+)  # fmt: skip
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    place = {name: k for k, name in enumerate(FOLDERS)}
+    items.sort(key=lambda item: place[item.path.relative_to(HERE).parts[0]])

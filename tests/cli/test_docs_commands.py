@@ -19,7 +19,7 @@ ROOT = Path(__file__).parents[2]
 DOCS = ("README.md", "docs/using.md", "docs/proof.md", "docs/limits.md", "CONTRIBUTING.md")
 VERBS = (
     *("look", "new", "check", "plan", "program", "prove", "sheet", "demo"),
-    *("box", "boards", "layers", "fit"),
+    *("box", "boards", "layers", "fit", "latch"),
     *("find", "restart", "mishap", "work", "log"),
 )
 PROGRAM = re.compile(r"^(?:\S*/)?witnessmark$")

@@ -18,6 +18,7 @@ from witnessmark.job.box import Box
 from witnessmark.job.demonstration import box_job, demonstration_job, dish_job
 from witnessmark.job.errors import Refusal
 from witnessmark.job.files import JOB_FILE, job_from_text, load_job, save_job
+from witnessmark.job.latch import Latch
 from witnessmark.job.measure import MEASURE, how_to_measure
 from witnessmark.job.models import (
     Blank,
@@ -401,7 +402,7 @@ def keys_of(model: type[Model], prefix: str = "") -> list[str]:
     return found
 
 
-FILES = (Job, Box, Boards)
+FILES = (Job, Box, Boards, Latch)
 
 
 @pytest.mark.parametrize("key", [key for file in FILES for key in keys_of(file)])
@@ -411,5 +412,5 @@ def test_every_value_of_a_file_has_a_line_on_what_it_is(key: str) -> None:
 
 
 def test_no_line_speaks_of_a_value_that_is_gone() -> None:
-    """Every line on how to measure belongs to a value that a job, a box or a pile of boards has."""
+    """Every line on how to measure belongs to a value that a job, a box, a pile of boards or a latch has."""
     assert set(MEASURE) == {key for file in FILES for key in keys_of(file)}

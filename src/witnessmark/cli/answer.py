@@ -392,6 +392,7 @@ _ANSWERS: dict[str, Callable[[argparse.Namespace], int]] = {
     "boards": _on_wood("boards"),
     "layers": _on_wood("layers"),
     "fit": _on_wood("fit"),
+    "latch": _on_wood("latch"),
     "check": _check,
     "plan": _plan,
     "program": _plan,

@@ -222,3 +222,24 @@ def _ladder(asked: argparse.Namespace, part_mm: float, ladder: Any, ladder_mm: A
     print("  " + ", ".join(f"{k}: {hole:.2f}" for k, hole in enumerate(holes, 1)))
     print(f"witnessmark plan {folder}, program, prove; cut it, try the part, then: --liked NUMBER")
     return 0
+
+
+def latch(asked: argparse.Namespace) -> int:
+    from witnessmark.verbs.latch import design_latch, latch_record, latch_words, start_latch
+
+    if asked.start:
+        path = start_latch(asked.folder)
+        if asked.json:
+            print_json({"file": str(path)})
+        else:
+            print(f"Made {path}: put your wish and hardware into it, then: witnessmark latch {asked.folder}")
+        return 0
+    with progress_bar(asked.json) as progress:
+        found = design_latch(asked.folder, asked.plots, progress)
+    if asked.json:
+        print_json(latch_record(found))
+    else:
+        print("\n".join(latch_words(found)))
+        if found.written:
+            print("\nWritten: " + ", ".join(str(path) for path in found.written))
+    return 0 if found.found.enough else 1

@@ -30,6 +30,7 @@ def parser() -> argparse.ArgumentParser:
     wood_options.add_boards(verbs, CAUTION)
     wood_options.add_layers(verbs, CAUTION)
     wood_options.add_fit(verbs, CAUTION)
+    wood_options.add_latch(verbs, CAUTION)
     for verb, words in (
         ("check", "read the job and its shapes, and say all that is wrong"),
         ("plan", "choose the placements: which side up, where, in what order"),

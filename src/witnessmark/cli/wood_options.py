@@ -94,3 +94,12 @@ def add_box(verbs: argparse._SubParsersAction, caution: str) -> None:  # type: i
     given.add_argument("--wood", default="cherry, black", metavar="NAME", help="the wood (default: cherry, black)")
     box.add_argument("--stl", action="store_true", help="also write the parts as STL, into out/shapes")
     box.add_argument("--json", action="store_true", help="answer in JSON, for scripts")
+
+
+def add_latch(verbs: argparse._SubParsersAction, caution: str) -> None:  # type: ignore[type-arg]
+    words = "a hidden magnetic latch from a wish and the hardware on hand: sizes, margins, how often it works"
+    latch = verbs.add_parser("latch", help=words, description=words.capitalize() + ".", epilog=caution)
+    latch.add_argument("folder", nargs="?", default=".", metavar="FOLDER", help="the job folder (default: this one)")
+    latch.add_argument("--start", action="store_true", help="write a first latch.toml to fill in")
+    latch.add_argument("--plots", action="store_true", help="also plots as SVG in out/latch")
+    latch.add_argument("--json", action="store_true", help="answer in JSON, for scripts")

@@ -24,7 +24,7 @@ from witnessmark.job.catalog import Species
 
 from .cam import Cam, Guide, torque_per_n
 from .magnets import Disc
-from .rods import Rod, rod_pull
+from .rods import Rod, rod_pull_n
 
 Floats = NDArray[np.float64]
 
@@ -42,7 +42,7 @@ class MagnetReturn:
     recess_mm: float
 
     def pull_n(self, rod: Rod, thrown_mm: float) -> float:
-        return rod_pull(self.disc, rod, self.recess_mm + thrown_mm).force_n
+        return rod_pull_n(self.disc, rod, self.recess_mm + thrown_mm)
 
 
 @dataclass(frozen=True)

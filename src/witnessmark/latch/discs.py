@@ -24,7 +24,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import RectBivariateSpline
-from scipy.special import eval_legendre, j0, j1
+from scipy.special import j0, j1
 
 Floats = NDArray[np.float64]
 
@@ -73,20 +73,22 @@ class FacePair:
         away = np.hypot(rho, zeta)
         cosine, sine = zeta / away, rho / away
         found = np.zeros(rho.shape)
-        for m, weight in enumerate(self.series):
-            n = 2 * m
-            if slope == 0:
-                found += weight * eval_legendre(n, cosine) / away ** (n + 1)
-            elif slope == 1:  # d/drho of P_n / R^(n+1) is -sin P'_(n+1) / R^(n+2)
-                found -= weight * sine * _legendre_slope(n + 1, cosine) / away ** (n + 2)
-            else:
-                found -= weight * (n + 1) * eval_legendre(n + 1, cosine) / away ** (n + 2)
+        power = 1.0 / away  # R^-(n+1)
+        now, nxt = np.ones(rho.shape), cosine  # P_n, P_(n+1)
+        rise, rise_nxt = np.zeros(rho.shape), np.ones(rho.shape)  # their slopes
+        for n in range(2 * TERMS - 1):
+            if n % 2 == 0:
+                weight = self.series[n // 2]
+                if slope == 0:
+                    found += weight * power * now
+                elif slope == 1:  # d/drho of P_n / R^(n+1) is -sin P'_(n+1) / R^(n+2)
+                    found -= weight * power / away * sine * rise_nxt
+                else:
+                    found -= weight * power / away * (n + 1) * nxt
+            now, nxt = nxt, ((2 * n + 3) * cosine * nxt - (n + 1) * now) / (n + 2)
+            rise, rise_nxt = rise_nxt, (2 * n + 3) * now + rise
+            power = power / away
         return found
-
-
-def _legendre_slope(n: int, x: Floats) -> Floats:
-    """P'_n, as a sum of P_(n-1), P_(n-3) and so on (textbook), which has no trouble at x = 1."""
-    return np.asarray(sum((2 * k + 1) * eval_legendre(k, x) for k in range(n - 1, -1, -2)))
 
 
 @lru_cache(maxsize=64)

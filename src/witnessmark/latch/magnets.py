@@ -97,6 +97,11 @@ def pair_drag_n(one: Disc, other: Disc, gap_mm: ArrayLike, aside_mm: ArrayLike) 
     return _slopes(one, other, np.asarray(aside_mm, np.float64), np.asarray(gap_mm, np.float64))[0]
 
 
+def pair_forces_n(one: Disc, other: Disc, gap_mm: ArrayLike, aside_mm: ArrayLike) -> tuple[Floats, Floats]:
+    """Drag and pull at once."""
+    return _slopes(one, other, np.asarray(aside_mm, np.float64), np.asarray(gap_mm, np.float64))
+
+
 def torque_nmm(key: Ring, rotor: Ring, gap_mm: ArrayLike, lead_rad: ArrayLike) -> Floats:
     """What drives the rotor after a key that leads it."""
     return _both(key, rotor, gap_mm, lead_rad)[0]

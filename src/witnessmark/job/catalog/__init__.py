@@ -60,6 +60,23 @@ class ListedMachine(Model):
     verified: str
 
 
+class MagnetGrade(Model):
+    """Remanence of magnets of one grade, from the least to the most, tesla at 20 degrees C."""
+
+    name: str
+    least_t: float = Field(gt=0)
+    most_t: float = Field(gt=0)
+    source: str
+    verified: str
+
+
+@cache
+def grades() -> dict[str, MagnetGrade]:
+    """Every grade of magnet by its name, ``"N42"``."""
+    rows = [MagnetGrade.model_validate(row) for row in _rows("magnets", "grades")]
+    return {row.name: row for row in rows}
+
+
 @cache
 def species() -> dict[str, Species]:
     """Every wood by its name, ``"cherry, black"``."""
@@ -108,7 +125,7 @@ def _words(name: str) -> str:
     return " ".join(sorted(name.casefold().replace(",", " ").split()))
 
 
-def _rows(name: str) -> list[dict[str, Any]]:
+def _rows(name: str, key: str = "") -> list[dict[str, Any]]:
     text = (files(__package__) / f"{name}.toml").read_text(encoding="utf-8")
-    rows: list[dict[str, Any]] = tomllib.loads(text)[name]
+    rows: list[dict[str, Any]] = tomllib.loads(text)[key or name]
     return rows

@@ -73,6 +73,7 @@ def exact(program: Program) -> Cut | None:
         return None
     items = [k for k, form in enumerate(program.forms) for _ in range(int(program.wanted[form.part]))]
     nothing = cost_of(program, Cut((), tuple(items)))
+    _Pool.of(program, items[:1], list(program.room))  # compiled before the clock
     choice = _choice(program, items, list(program.room), nothing, time.monotonic() + EXACT_SECONDS)
     return Cut(tuple(choice[0]), tuple(choice[1]), best=True) if choice and choice[2] else None
 

@@ -1,0 +1,130 @@
+"""What a hidden latch should do and what is on hand for it. Kept in a latch file beside job.toml; lengths in mm."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Literal, Self
+
+from pydantic import Field, model_validator
+
+from .models import Mm, Model, NonNegativeMm, PositiveMm
+from .rewrite import fresh_text
+from .toml_file import load_model
+
+LATCH_FILE = "latch.toml"
+_OPENING = (
+    'A hidden latch: the wish, and the hardware on hand. Lengths are in mm; "1/4 in" or "2.5 cm" carry their unit.',
+    "Change a line and design again: witnessmark latch.",
+)
+
+Grade = Literal["N35", "N38", "N40", "N42", "N45", "N48", "N50", "N52"]
+
+
+class OnHand(Model):
+    """Hardware in the drawer."""
+
+    name: str
+
+
+class CountedOnHand(OnHand):
+    """Hardware of which there are so many."""
+
+    count: int = Field(default=8, ge=1, le=10_000)
+
+
+class MagnetOnHand(CountedOnHand):
+    """Round magnets, magnetised along their axis, and their grade."""
+
+    diameter_mm: PositiveMm
+    thickness_mm: PositiveMm
+    grade: Grade = "N42"
+
+
+class RodOnHand(OnHand):
+    """Round bar of mild steel, to be cut to length for bolts."""
+
+    diameter_mm: PositiveMm
+    length_mm: PositiveMm
+
+
+class SpringOnHand(CountedOnHand):
+    """A compression spring: what it pushes with when the bolt is drawn in, and how much more a millimetre adds."""
+
+    rate_n_mm: float = Field(gt=0, le=100)
+    rest_n: float = Field(ge=0, le=100)
+
+
+class Spreads(Model):
+    """Standard deviations of how true things come out; measure yours where you can."""
+
+    skin_mm: NonNegativeMm = 0.10
+    hole_place_mm: NonNegativeMm = 0.08  # of a bolt's hole against its bolt, sideways and in height, each
+    hole_mm: NonNegativeMm = 0.03  # of a hole's diameter
+    bolt_mm: NonNegativeMm = 0.10  # of a bolt's length
+    depth_mm: NonNegativeMm = 0.10  # of a hole's depth
+    friction_ratio: float = Field(default=0.06, ge=0, le=0.5)
+
+
+class Wish(Model):
+    """What the latch should do, and how much room there is."""
+
+    bolts: int = Field(default=2, ge=1, le=4)
+    at_x_mm: Mm = 0.0
+    at_y_mm: Mm = 0.0
+    first_deg: float = Field(default=90.0, ge=-360, le=360)
+    skin_mm: PositiveMm = 3.0  # wood that is left over the rotor
+    throw_mm: PositiveMm = 5.0
+    holds_n: float = Field(default=60.0, gt=0, le=5000)  # a pull on the locked lid
+    across_most_mm: PositiveMm = 60.0  # of the rotor and the key
+    high_most_mm: PositiveMm = 30.0  # from the skin to below the bolts
+    over_mm: PositiveMm = 8.0  # wood over the bolts' holes
+    open_mm: NonNegativeMm = 1.0  # between lid and wall, where a bolt lies free
+    works_ratio: float = Field(default=0.99, gt=0, lt=1)  # of boxes built like this
+
+
+class Latch(Model):
+    """The file: the wish, the hardware, and how true things come out."""
+
+    wood: str = "cherry, black"
+    wish: Wish = Wish()
+    spreads: Spreads = Spreads()
+    magnets: tuple[MagnetOnHand, ...]
+    rods: tuple[RodOnHand, ...]
+    springs: tuple[SpringOnHand, ...] = ()
+
+    @model_validator(mode="after")
+    def _something_of_each(self) -> Self:
+        if not self.magnets or not self.rods:
+            raise ValueError("give the magnets and the rods on hand, one of each at least")
+        every: tuple[OnHand, ...] = (*self.magnets, *self.rods, *self.springs)
+        names = [item.name for item in every]
+        twice = sorted({name for name in names if names.count(name) > 1})
+        if twice:
+            raise ValueError(f"two things are called {twice[0][:40]}")
+        return self
+
+
+def demonstration_latch() -> Latch:
+    """What lies in a drawer: three sizes of magnets, two rods, a spring. Our own."""
+    return Latch(
+        magnets=(
+            MagnetOnHand(name="disc 6x3", diameter_mm=6.0, thickness_mm=3.0, count=20),
+            MagnetOnHand(name="disc 8x3", diameter_mm=8.0, thickness_mm=3.0, grade="N45", count=16),
+            MagnetOnHand(name="disc 10x5", diameter_mm=10.0, thickness_mm=5.0, grade="N42", count=8),
+        ),
+        rods=(
+            RodOnHand(name="rod 5", diameter_mm=5.0, length_mm=1000.0),
+            RodOnHand(name="rod 4", diameter_mm=4.0, length_mm=500.0),
+        ),
+        springs=(SpringOnHand(name="soft spring", rate_n_mm=0.05, rest_n=0.15, count=6),),
+    )
+
+
+def load_latch(path: Path) -> Latch:
+    """The latch of a file; a Refusal holds everything that is wrong with it."""
+    return load_model(path, Latch, "name the latch file", "or make one: witnessmark latch FOLDER --start")
+
+
+def latch_text(latch: Latch) -> str:
+    """A fresh latch file, each value under a line on what it is."""
+    return fresh_text(latch, _OPENING)

@@ -1,0 +1,149 @@
+"""A turn latch with all its sizes: key, skin, rotor, cam, bolts and their holes; what they come to together.
+
+Question  which sizes does a latch of these parts have
+Frame     heights downward from the skin's lower face; radii about the rotor's axis
+Units     mm, N, N mm
+Method    magnets in the rotor's top follow those of the key (``turning``); its cam throws the bolts against what
+          draws them back (``cam``, ``bolts``). Return magnets sit in the cam's low flanks, where they face the bolts
+          when these are to come in. What the rotor's magnets draw sideways on a steel bolt is taken as on a wide
+          plate as near (more than it is)
+Source    see the modules named; least walls, play and clearances: our own choice
+Valid     bolts along radii at one height, evenly round; slow turning
+Refuses   as the modules named (ValueError)
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from witnessmark.job.catalog import Species
+from witnessmark.wood.thin import across_mpa
+
+from .bolts import MagnetReturn, Pulled, Return, pulled
+from .cam import Dwell, Guide, jams_rad, pressure_angle_rad
+from .magnets import Ring
+from .rods import Rod, plate_pull_n
+from .skin import bend_mm
+from .turning import Turning, turning
+
+LINING_MM = 0.3  # cloth or felt under the key
+CLEARANCE_MM = 0.5  # the washer between rotor and skin: its thickness keeps the rotor's rim off
+WASHER_MM = 4.0  # radius on which the rotor rubs
+WALL_MM = 1.5  # wood round a magnet in the rotor, and under it
+RUNNING_MM = 0.5  # round and below the rotor
+INSIDE_MM = 0.5  # a bolt that is drawn in lies as far inside the guide's mouth
+GUIDE_MM = 15.0
+BESIDE_CAM_MM = 1.0
+PLAY_MM = 0.1  # of a bolt in its guide
+FRICTION_RATIO = 0.3  # steel on wood (0.2 to 0.6 in tables seen)
+
+
+def bolt_mm(cam: Dwell, diameter_mm: float) -> float:
+    """Of a bolt that rests on the cam's low side and ends inside the guide's mouth."""
+    return cam.throw_mm + BESIDE_CAM_MM + diameter_mm / 2 + GUIDE_MM - INSIDE_MM
+
+
+@dataclass(frozen=True)
+class Design:
+    """Every size that decides how the latch works."""
+
+    key: Ring
+    rotor: Ring
+    skin_mm: float
+    web_mm: float
+    cam: Dwell
+    rod: Rod
+    back: Return
+    bolts: int
+    hole_mm: float
+    hole_deep_mm: float
+    over_mm: float
+    open_mm: float
+    holds_n: float
+    wood: Species
+
+    @property
+    def gap_mm(self) -> float:
+        """From the key's magnets to the rotor's."""
+        return LINING_MM + self.skin_mm + CLEARANCE_MM
+
+    @property
+    def cam_high_mm(self) -> float:
+        """The cam's thickness: over the bolt, and over a return magnet in its flank."""
+        magnet_mm = self.back.disc.diameter_mm + 2.0 if isinstance(self.back, MagnetReturn) else 0.0
+        return max(self.rod.diameter_mm + 1.0, magnet_mm)
+
+    @property
+    def across_mm(self) -> float:
+        """The rotor's pocket."""
+        rim = self.rotor.radius_mm + self.rotor.disc.radius_mm + WALL_MM
+        return 2.0 * (max(rim, self.cam.low_mm + self.cam.throw_mm) + RUNNING_MM)
+
+    @property
+    def high_mm(self) -> float:
+        """From under the skin to below the rotor."""
+        return CLEARANCE_MM + self.rotor.disc.length_mm + self.web_mm + self.cam_high_mm + RUNNING_MM
+
+    @property
+    def guide(self) -> Guide:
+        return Guide(self.cam.throw_mm + BESIDE_CAM_MM, GUIDE_MM, FRICTION_RATIO, FRICTION_RATIO)
+
+    @property
+    def bolt_mm(self) -> float:
+        """A bolt's length over its balls."""
+        return bolt_mm(self.cam, self.rod.diameter_mm)
+
+    @property
+    def mouth_mm(self) -> float:
+        """From the axis to the guide's mouth, where the latch ends."""
+        return self.cam.low_mm + self.bolt_mm + INSIDE_MM
+
+    @property
+    def turn_deg(self) -> float:
+        """The key's turn from open to locked."""
+        return 180.0 / self.cam.lobes
+
+    @property
+    def out_mm(self) -> float:
+        """How far a thrown bolt stands in its hole."""
+        return self.cam.throw_mm - INSIDE_MM - self.open_mm
+
+    @cached_property
+    def turning(self) -> Turning:
+        return turning(self.key, self.rotor, self.gap_mm, FRICTION_RATIO, WASHER_MM)
+
+    @property
+    def side_n(self) -> float:
+        """What the rotor's magnets draw a bolt up with, at most."""
+        away_mm = self.web_mm + (self.cam_high_mm - self.rod.diameter_mm) / 2
+        return plate_pull_n(self.rotor.disc, away_mm) * min(1.0, self.rod.diameter_mm / self.rotor.disc.diameter_mm)
+
+    @property
+    def skin_bends_mm(self) -> float:
+        """Under the pull in line, nothing else holding it up."""
+        pull = float(np.abs(self.turning.pull_n).max())
+        return bend_mm(pull, self.across_mm / 2, self.skin_mm, across_mpa(self.wood))
+
+    @property
+    def lid(self) -> Pulled:
+        return pulled(self.rod, self.out_mm, self.over_mm, self.open_mm, self.wood, self.bolts)
+
+    @property
+    def confused_deg(self) -> tuple[float, ...]:
+        """Other places where the rotor locks to the key and the cam does not repeat: the key could be put on so."""
+        period = 360.0 / self.cam.lobes
+        return tuple(
+            rest.lead_deg
+            for rest in self.turning.others
+            if abs((rest.lead_deg + period / 2) % period - period / 2) > 2.0
+        )
+
+    @cached_property
+    def jam_room_deg(self) -> float:
+        """From the steepest push to where it jams."""
+        turn = np.linspace(0.0, math.pi / self.cam.lobes, 361)
+        return math.degrees(jams_rad(self.guide) - float(pressure_angle_rad(self.cam, turn).max()))
