@@ -114,7 +114,7 @@ def design_latch(folder: Path | str, plots: bool = False, progress: Progress | N
 
 def plots_of(answer: LatchAnswer) -> Iterator[tuple[str, str]]:
     """(name, SVG) of each plot."""
-    design, latch = answer.found.design, answer.latch
+    design = answer.found.design
     if design is None or answer.yields is None:
         return
     how = design.turning
