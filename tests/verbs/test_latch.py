@@ -62,3 +62,19 @@ def test_mistakes_in_the_file_are_named(tmp_path: Path, old: str, new: str, what
     (tmp_path / LATCH_FILE).write_text(text.replace(old, new, 1), encoding="utf-8")
     with pytest.raises(Refusal, match=what):
         load_latch(tmp_path / LATCH_FILE)
+
+
+@pytest.mark.parametrize(("kind", "words"), [("hold", "lifted at the edge"), ("slide", "in the hand")])
+def test_lids_that_are_held_and_bolts_that_are_slid(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], kind: str, words: str
+) -> None:
+    latch = demonstration_latch().model_copy(update={"kind": kind})
+    (tmp_path / LATCH_FILE).write_text(latch_text(latch), encoding="utf-8")
+    assert main(["latch", str(tmp_path)]) == 0
+    said = capsys.readouterr().out
+    assert words in said
+    assert "flux index" in said
+    assert main(["latch", str(tmp_path), "--json"]) == 0
+    record = json.loads(capsys.readouterr().out)
+    assert record["kind"] == kind
+    assert record["enough"]

@@ -242,4 +242,4 @@ def latch(asked: argparse.Namespace) -> int:
         print("\n".join(latch_words(found)))
         if found.written:
             print("\nWritten: " + ", ".join(str(path) for path in found.written))
-    return 0 if found.found.enough else 1
+    return 0 if found.enough else 1

@@ -82,11 +82,37 @@ class Wish(Model):
     works_ratio: float = Field(default=0.99, gt=0, lt=1)  # of boxes built like this
 
 
-class Latch(Model):
-    """The file: the wish, the hardware, and how true things come out."""
+class HoldWish(Model):
+    """For ``kind = "hold"``: magnets that only hold a lid down."""
 
+    count: int = Field(default=2, ge=1, le=50)  # magnets in the lid
+    plate: bool = False  # steel in the body in place of magnets
+    wood_mm: PositiveMm = 1.0  # wood, glue and air between
+    lid_n: float = Field(default=5.0, ge=0, le=500)
+    deep_mm: PositiveMm = 200.0  # from the edge that is lifted to the other
+    inset_mm: NonNegativeMm = 12.0  # of the magnets, from the edge that is lifted
+    lifts_n: float = Field(default=6.0, gt=0, le=500)
+    lifts_most_n: float = Field(default=20.0, gt=0, le=500)
+
+
+class SlideWish(Model):
+    """For ``kind = "slide"``: a bolt with a magnet in it, slid from outside."""
+
+    skin_mm: PositiveMm = 4.0
+    play_mm: NonNegativeMm = 0.5
+    long_mm: PositiveMm = 40.0  # of the bolt's steel
+    wide_mm: PositiveMm = 12.0  # the largest magnet that goes into the bolt
+    spare_n: float = Field(default=0.5, gt=0, le=100)
+
+
+class Latch(Model):
+    """The file: the kind, the wish, the hardware, and how true things come out."""
+
+    kind: Literal["turn", "hold", "slide"] = "turn"
     wood: str = "cherry, black"
     wish: Wish = Wish()
+    hold: HoldWish = HoldWish()
+    slide: SlideWish = SlideWish()
     spreads: Spreads = Spreads()
     magnets: tuple[MagnetOnHand, ...]
     rods: tuple[RodOnHand, ...]
@@ -94,6 +120,8 @@ class Latch(Model):
 
     @model_validator(mode="after")
     def _something_of_each(self) -> Self:
+        if self.hold.lifts_most_n <= self.hold.lifts_n:
+            raise ValueError("hold.lifts_most_n is not more than hold.lifts_n")
         if not self.magnets or not self.rods:
             raise ValueError("give the magnets and the rods on hand, one of each at least")
         every: tuple[OnHand, ...] = (*self.magnets, *self.rods, *self.springs)

@@ -20,9 +20,10 @@ from witnessmark.latch.bolts import MagnetReturn, SpringReturn
 from witnessmark.latch.cam import mills_mm, polyline_mm
 from witnessmark.latch.cautions import WORDS, caution_of
 from witnessmark.latch.chances import Loose, Yield, yield_of
+from witnessmark.latch.choose import HoldChoice, SlideChoice, choose_hold, choose_slide
 from witnessmark.latch.design import Design
 from witnessmark.latch.gates import GATES, Chance, Tables, margins
-from witnessmark.latch.magnets import Ring, alternating, pull_n
+from witnessmark.latch.magnets import Disc, Ring, alternating, pull_n
 from witnessmark.latch.search import Found, magnets_ratio, search
 from witnessmark.latch.turning import Reversal, reversals, turning
 from witnessmark.sheet.plot import Curve, bars_svg, plot_svg
@@ -39,16 +40,25 @@ PLOTS = ("torque", "pull", "cam", "yield", "trade")
 
 @dataclass(frozen=True, eq=False)
 class LatchAnswer:
-    """The design found, or what is lacking; its margins, its yield, what would better it, each magnet reversed."""
+    """A turn latch: the design found, or what is lacking; its margins, its yield, what would better it, each magnet
+    reversed. Or the magnets chosen to hold a lid, or to slide a bolt."""
 
     file: Path
     latch: Latch
-    found: Found
+    found: Found | None = None
+    held: HoldChoice | None = None
+    slid: SlideChoice | None = None
     margins: tuple[tuple[str, float], ...] = ()
     yields: Yield | None = None
     better: Change | None = None
     wrong: tuple[Reversal, ...] = ()
     written: tuple[Path, ...] = ()
+
+    @property
+    def enough(self) -> bool:
+        """Whether it does what is wished."""
+        chosen = self.found or self.held or self.slid
+        return bool(chosen and chosen.enough)
 
 
 def start_latch(folder: Path | str) -> Path:
@@ -83,6 +93,9 @@ def design_latch(folder: Path | str, plots: bool = False, progress: Progress | N
     root = Path(folder)
     path = root / LATCH_FILE
     latch = load_latch(path)
+    if latch.kind != "turn":
+        simple = LatchAnswer(path, latch, held=choose_hold(latch) if latch.kind == "hold" else None)
+        return simple if latch.kind == "hold" else replace(simple, slid=choose_slide(latch))
     wood = wood_of(latch)
     moves = season_mm(latch, wood)
     if progress:
@@ -97,10 +110,10 @@ def design_latch(folder: Path | str, plots: bool = False, progress: Progress | N
         path,
         latch,
         found,
-        tuple(zip(GATES, nominal.tolist())),
-        yield_of(design, latch.spreads, loose),
-        None if found.enough else cheapest(design, latch.spreads, loose, latch.wish.works_ratio),
-        reversals(design.key, design.rotor, design.gap_mm),
+        margins=tuple(zip(GATES, nominal.tolist())),
+        yields=yield_of(design, latch.spreads, loose),
+        better=None if found.enough else cheapest(design, latch.spreads, loose, latch.wish.works_ratio),
+        wrong=reversals(design.key, design.rotor, design.gap_mm),
     )
     if not plots:
         return answer
@@ -114,7 +127,7 @@ def design_latch(folder: Path | str, plots: bool = False, progress: Progress | N
 
 def plots_of(answer: LatchAnswer) -> Iterator[tuple[str, str]]:
     """(name, SVG) of each plot."""
-    design = answer.found.design
+    design = answer.found.design if answer.found else None
     if design is None or answer.yields is None:
         return
     how = design.turning
@@ -179,6 +192,8 @@ def plots_of(answer: LatchAnswer) -> Iterator[tuple[str, str]]:
 
 def latch_words(answer: LatchAnswer) -> list[str]:
     """The answer in lines."""
+    if answer.found is None:
+        return _simple_words(answer)
     found, wish = answer.found, answer.latch.wish
     if found.design is None or answer.yields is None:
         return [
@@ -230,6 +245,34 @@ def latch_words(answer: LatchAnswer) -> list[str]:
     return lines
 
 
+def _simple_words(answer: LatchAnswer) -> list[str]:
+    """Of a lid that is held, or a bolt that is slid."""
+    held, slid, wish = answer.held, answer.slid, answer.latch.hold
+    if held:
+        onto = "a steel plate" if wish.plate else "as many in the body"
+        lines = [
+            f"{wish.count} x {held.magnet}, stacks of {held.disc.stack}, onto {onto}: {held.takes} in all",
+            f"held down with {held.hold.straight_n:.1f} N with the lid's weight; lifted at the edge it opens at "
+            f"{held.hold.edge_n:.1f} N (wished: {wish.lifts_n:g} to {wish.lifts_most_n:g})",
+        ]
+        discs: tuple[Disc, ...] = (held.disc,)
+    elif slid:
+        how = slid.how
+        lines = [
+            f"in the hand {slid.hand}, a stack of {slid.discs[0].stack}; in the bolt {slid.in_bolt}",
+            f"the bolt moves with up to {how.most_n:.2f} N to spare (wished: {answer.latch.slide.spare_n:g}); it "
+            f"lags {how.lags_mm:.1f} mm, and is lost where the hand is {how.loses_mm:.1f} mm ahead"
+            if how.most_n > 0
+            else f"friction is greater than the drag, by {-how.most_n:.2f} N at best: thinner skin, or wax",
+        ]
+        discs = slid.discs
+    else:
+        return ["There are too few magnets on hand for it."]
+    if not answer.enough:
+        lines.append("This is the nearest; nothing on hand does what is wished")
+    return [*lines, "", *(f"- {caution_of(disc)}" for disc in dict.fromkeys(discs)), *(f"- {w}" for w in WORDS[:3])]
+
+
 def _ring_words(ring: Ring) -> str:
     disc = ring.disc
     stacks = f", stacks of {disc.stack}" if disc.stack > 1 else ""
@@ -270,9 +313,12 @@ def _margin_words(name: str, by: float) -> str:
 
 def latch_record(answer: LatchAnswer) -> dict[str, Any]:
     """The answer for scripts."""
+    if answer.found is None:
+        return _simple_record(answer)
     design = answer.found.design
     record: dict[str, Any] = {
         "file": str(answer.file),
+        "kind": answer.latch.kind,
         "looked_at": answer.found.looked_at,
         "enough": answer.found.enough,
         "lacks": answer.found.lacks,
@@ -304,3 +350,15 @@ def latch_record(answer: LatchAnswer) -> dict[str, Any]:
         "better": vars(answer.better) if answer.better else None,
         "written": [str(path) for path in answer.written],
     }
+
+
+def _simple_record(answer: LatchAnswer) -> dict[str, Any]:
+    record: dict[str, Any] = {"file": str(answer.file), "kind": answer.latch.kind, "enough": answer.enough}
+    if answer.held:
+        held = answer.held
+        record |= {"magnet": held.magnet, "stack": held.disc.stack, "takes": held.takes, **vars(held.hold)}
+    if answer.slid:
+        slid = answer.slid
+        record |= {"hand": slid.hand, "stack": slid.discs[0].stack, "in_bolt": slid.in_bolt}
+        record |= {"most_n": slid.how.most_n, "lags_mm": slid.how.lags_mm, "loses_mm": slid.how.loses_mm}
+    return record
