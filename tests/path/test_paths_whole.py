@@ -167,7 +167,7 @@ def test_rapids_and_entries_are_safe(seed, draft):
         assert wood.top == pytest.approx(top, abs=1e-4)
 
 
-@settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=3, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @example(2123)
 @given(st.integers(0, 10**6))
 def test_a_pocket_floor_is_covered_as_far_as_the_cutter_reaches(seed):
