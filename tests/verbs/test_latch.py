@@ -3,13 +3,20 @@
 import json
 from pathlib import Path
 
+import manifold3d
 import pytest
 from lxml import etree
 
 from witnessmark.cli.main import main
+from witnessmark.job.demonstration import BOX_SHAPE, box_job
 from witnessmark.job.errors import Refusal
 from witnessmark.job.latch import LATCH_FILE, demonstration_latch, latch_text, load_latch
-from witnessmark.verbs.latch import PLOTS, start_latch, wood_of
+from witnessmark.job.models import Season
+from witnessmark.job.rewrite import new_job_text
+from witnessmark.shapes.solid import Solid
+from witnessmark.shapes.write import write_stl
+from witnessmark.verbs.latch import PLOTS, season_mm, start_latch, wood_of
+from witnessmark.wood.season import Climate, Year
 
 
 def test_from_a_first_file_to_a_design_and_its_plots(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -78,3 +85,16 @@ def test_lids_that_are_held_and_bolts_that_are_slid(
     record = json.loads(capsys.readouterr().out)
     assert record["kind"] == kind
     assert record["enough"]
+
+
+def test_the_season_is_that_of_the_job(tmp_path: Path) -> None:
+    """By hand, cherry, 40 mm tangential: 0.00248 a percent (Wood Handbook table 13-5) over half the range; a job that
+    states a wider year moves it more."""
+    cherry = wood_of(demonstration_latch())
+    usual = season_mm(tmp_path, cherry)
+    low, high = Year(Climate(20.0, 0.35), Climate(20.0, 0.65), 8.0).range_pct
+    assert usual == pytest.approx(40.0 * 0.00248 * (high - low) / 2)
+    wide = box_job().model_copy(update={"season": Season(dry_humidity_pct=20.0, damp_humidity_pct=80.0)})
+    write_stl(Solid(manifold3d.Manifold.cube((20, 20, 20))), tmp_path / BOX_SHAPE)
+    (tmp_path / "job.toml").write_text(new_job_text(wide), encoding="utf-8")
+    assert season_mm(tmp_path, cherry) > 1.5 * usual

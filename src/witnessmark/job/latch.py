@@ -7,7 +7,7 @@ from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
-from .models import Mm, Model, NonNegativeMm, PositiveMm
+from .models import Model, NonNegativeMm, PositiveMm
 from .rewrite import fresh_text
 from .toml_file import load_model
 
@@ -69,9 +69,6 @@ class Wish(Model):
     """What the latch should do, and how much room there is."""
 
     bolts: int = Field(default=2, ge=1, le=4)
-    at_x_mm: Mm = 0.0
-    at_y_mm: Mm = 0.0
-    first_deg: float = Field(default=90.0, ge=-360, le=360)
     skin_mm: PositiveMm = 3.0  # wood that is left over the rotor
     throw_mm: PositiveMm = 5.0
     holds_n: float = Field(default=60.0, gt=0, le=5000)  # a pull on the locked lid

@@ -216,9 +216,6 @@ MEASURE: dict[str, str] = {
     # a hidden latch: the wish
     "wood": "the wood of lid and body, as listed by witnessmark new --list",
     "wish.bolts": "how many bolts, 1 to 4; several lie evenly round the rotor",
-    "wish.at_x_mm": "where the rotor's axis is in the lid, as its shape is drawn: x",
-    "wish.at_y_mm": "the same: y",
-    "wish.first_deg": "the way the first bolt points, as an angle from x, seen from above",
     "wish.skin_mm": "wood that stays over the rotor; each millimetre costs a third of the torque",
     "wish.throw_mm": "how far a bolt comes out",
     "wish.holds_n": "the pull that the locked lid should stand, newtons (1 kg is 9.8 N)",

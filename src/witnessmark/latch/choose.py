@@ -72,11 +72,8 @@ def choose_slide(latch: Latch) -> SlideChoice | None:
     wish, rod = latch.slide, latch.rods[0]
     found = []
     for hand, in_bolt, stack in product(latch.magnets, latch.magnets, STACKS):
-        if (
-            stack + 1 > hand.count
-            or (hand is in_bolt and stack + 1 > hand.count)
-            or in_bolt.diameter_mm > wish.wide_mm
-        ):
+        there = stack + (hand is in_bolt) <= hand.count
+        if not there or in_bolt.diameter_mm > wish.wide_mm:
             continue
         one, other = disc_of(hand, stack), disc_of(in_bolt)
         weight = Rod(rod.diameter_mm, wish.long_mm).weight_n + other.mass_kg * 9.80665

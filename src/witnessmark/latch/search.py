@@ -87,8 +87,8 @@ class Lower:
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """The design, how often it works (of ``TRIED``), how many designs were looked at and judged, and whether it does
-    what is wished; smaller ones that do not, with why not."""
+    """The design, how often it works (of ``TRIED``), how many designs were looked at and judged, whether it does what
+    is wished, what it takes; where there is none, what is lacking."""
 
     design: Design | None
     works_ratio: float

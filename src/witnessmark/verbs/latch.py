@@ -13,7 +13,9 @@ import numpy as np
 from witnessmark.job import catalog
 from witnessmark.job.catalog import Species, nearest_species
 from witnessmark.job.errors import refuse
+from witnessmark.job.files import JOB_FILE, load_job
 from witnessmark.job.latch import LATCH_FILE, Latch, demonstration_latch, latch_text, load_latch
+from witnessmark.job.models import Season
 from witnessmark.job.whole import write_text_whole
 from witnessmark.latch.better import Change, cheapest
 from witnessmark.latch.bolts import MagnetReturn, SpringReturn
@@ -28,12 +30,12 @@ from witnessmark.latch.search import Found, magnets_ratio, search
 from witnessmark.latch.turning import Reversal, reversals, turning
 from witnessmark.sheet.plot import Curve, bars_svg, plot_svg
 from witnessmark.wood.movement import change_mm
-from witnessmark.wood.season import Climate, Year
 
 from .folder import JobFolder
 from .make import Progress
+from .year import year_of_job
 
-USUAL_YEAR = Year(Climate(20.0, 0.35), Climate(20.0, 0.65), 8.0)
+LONG_MM = 40.0  # of the wood that moves a bolt against its hole
 WIDE_MM = 50.0  # no cutter has such a radius
 PLOTS = ("torque", "pull", "cam", "yield", "trade")
 
@@ -82,9 +84,11 @@ def wood_of(latch: Latch) -> Species:
     return listed[latch.wood]
 
 
-def season_mm(latch: Latch, wood: Species, long_mm: float = 40.0) -> float:
-    """How far wood of that length moves to either side over the year, across the grain."""
-    low, high = USUAL_YEAR.range_pct
+def season_mm(folder: Path, wood: Species, long_mm: float = LONG_MM) -> float:
+    """How far wood of that length moves to either side over the year of the job in a folder, across the grain; over a
+    usual one (20 C, 35 to 65 %) where there is no job, or it states none."""
+    season = load_job(folder).season if (folder / JOB_FILE).is_file() else None
+    low, high = year_of_job(season or Season()).range_pct
     return abs(change_mm(long_mm, wood, "tangential", low, high)) / 2
 
 
@@ -97,7 +101,7 @@ def design_latch(folder: Path | str, plots: bool = False, progress: Progress | N
         simple = LatchAnswer(path, latch, held=choose_hold(latch) if latch.kind == "hold" else None)
         return simple if latch.kind == "hold" else replace(simple, slid=choose_slide(latch))
     wood = wood_of(latch)
-    moves = season_mm(latch, wood)
+    moves = season_mm(root, wood)
     if progress:
         progress("looking for a latch", 0.0)
     found = search(latch, wood, moves)
