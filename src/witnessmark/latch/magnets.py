@@ -104,20 +104,16 @@ def pair_forces_n(one: Disc, other: Disc, gap_mm: ArrayLike, aside_mm: ArrayLike
 
 def torque_nmm(key: Ring, rotor: Ring, gap_mm: ArrayLike, lead_rad: ArrayLike) -> Floats:
     """What drives the rotor after a key that leads it."""
-    return _both(key, rotor, gap_mm, lead_rad)[0]
+    return torque_and_pull(key, rotor, gap_mm, lead_rad)[0]
 
 
 def pull_n(key: Ring, rotor: Ring, gap_mm: ArrayLike, lead_rad: ArrayLike) -> Floats:
     """What presses the rotor towards the key."""
-    return _both(key, rotor, gap_mm, lead_rad)[1]
+    return torque_and_pull(key, rotor, gap_mm, lead_rad)[1]
 
 
 def torque_and_pull(key: Ring, rotor: Ring, gap_mm: ArrayLike, lead_rad: ArrayLike) -> tuple[Floats, Floats]:
     """Both at once: N mm, N."""
-    return _both(key, rotor, gap_mm, lead_rad)
-
-
-def _both(key: Ring, rotor: Ring, gap_mm: ArrayLike, lead_rad: ArrayLike) -> tuple[Floats, Floats]:
     gap, lead = np.broadcast_arrays(np.asarray(gap_mm, np.float64), np.asarray(lead_rad, np.float64))
     between = (key.angles_rad[:, None] - rotor.angles_rad[None, :]).ravel()
     signs = np.outer(key.signs, rotor.signs).ravel().astype(np.float64)

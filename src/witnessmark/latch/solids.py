@@ -22,7 +22,7 @@ from manifold3d import CrossSection, Manifold
 
 from .bolts import MagnetReturn
 from .cam import polyline_mm
-from .design import CLEARANCE_MM, INSIDE_MM, LINING_MM, PLAY_MM, RUNNING_MM, WALL_MM, WASHER_MM, Design
+from .design import CLEARANCE_MM, INSIDE_MM, LINING_MM, PLAY_MM, RUNNING_MM, WALL_MM, Design
 
 Span = tuple[float, float]
 
@@ -190,8 +190,3 @@ def _key(design: Design, room: Room) -> Manifold:
     for angle in design.key.angles_rad.tolist():
         solid -= seat.translate((design.key.radius_mm * math.cos(angle), design.key.radius_mm * math.sin(angle), 0.0))
     return solid
-
-
-def washer(room: Room) -> Manifold:
-    """Between rotor and skin."""
-    return pin(WASHER_MM, room.ceiling_mm - CLEARANCE_MM, room.ceiling_mm)
