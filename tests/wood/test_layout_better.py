@@ -13,10 +13,13 @@ from scipy.sparse import csc_array
 from sharing_out import partitions
 
 from witnessmark.job.boards import Board, Sawing
+from witnessmark.wood.layout.cut import cost_of, cut_of, saw_of, state_of, tidy
 from witnessmark.wood.layout.cuts import violated
+from witnessmark.wood.layout.dive import dived
+from witnessmark.wood.layout.few import exact
 from witnessmark.wood.layout.highs import Growing, integers
-from witnessmark.wood.layout.improve import cost_of, exact, improved
 from witnessmark.wood.layout.master import Choice, generate
+from witnessmark.wood.layout.moves import climbed
 from witnessmark.wood.layout.parts import CutPart, clear_areas
 from witnessmark.wood.layout.program import Program
 from witnessmark.wood.layout.subsets import FAR, narrowest
@@ -90,25 +93,68 @@ def test_some_cuts_are_found_where_three_parts_are_shared_by_halves():
     assert violated(holds, np.array([1.0, 0.0, 0.0]), set()) == []
 
 
-@pytest.mark.parametrize("seed", [11, 12])
-def test_parts_laid_anew_never_cost_more_and_each_is_sawn_once(seed):
-    program = random_pile(seed, 24, 8)
-    bound = bounded(program)
-    choice = Choice.of(program, program.relaxed(program.wanted, program.rooms))
-    assert choice is not None
-    sawn = choice.solved(0.5)
-    start = improved(program, sawn, 0.0, 0.0)  # the time is up at once: as it was
-    cut = improved(program, sawn, time.monotonic() + 3.0, bound)
-    assert bound - 1e-6 <= cost_of(program, cut) <= cost_of(program, start) + 1e-6
+def keeps_its_room(program: Program, cut) -> None:
+    """Every part once, no section too wide, no board too short."""
     parts = [program.forms[i].part for section, _ in cut.sawn for lane in section.lanes for i in lane]
     left = [program.forms[i].part for i in cut.missing]
-    assert sorted(parts + left) == list(range(24))
+    counts = np.bincount(parts + left, minlength=len(program.parts))
+    assert counts.tolist() == program.wanted.tolist()
     used: dict[int, int] = {}
     for section, area in cut.sawn:
         used[area] = used.get(area, 0) + section.length + program.kerf
         wide = sum(max(program.forms[i].width for i in lane) + program.kerf for lane in section.lanes) - program.kerf
         assert wide <= program.kinds[section.kind][0]
     assert all(length <= program.room[area] for area, length in used.items())
+
+
+@pytest.mark.parametrize("seed", [11, 12])
+def test_parts_moved_about_never_cost_more_and_each_is_sawn_once(seed):
+    program = random_pile(seed, 24, 8)
+    bound = bounded(program)
+    choice = Choice.of(program, program.relaxed(program.wanted, program.rooms))
+    assert choice is not None
+    start = tidy(program, choice.solved(0.5))
+    state = state_of(program, start)
+    cost, _ = climbed(saw_of(program), state, cost_of(program, start), 20, seed)
+    cut = cut_of(program, state)
+    keeps_its_room(program, cut)
+    assert cost == pytest.approx(cost_of(program, cut))
+    assert bound - 1e-6 <= cost <= cost_of(program, start) + 1e-6
+
+
+@given(st.integers(0, 1000))
+@settings(max_examples=10, deadline=None)
+def test_from_nothing_parts_come_to_lie_on_boards_with_room(seed):
+    """Parts that may be turned, some of them several times; what a few tries find is a layout."""
+    rng = np.random.default_rng(seed)
+    wanted = [
+        CutPart(
+            f"p{k}", float(rng.integers(80, 400)), float(rng.integers(35, 130)), 20.0, WOOD,
+            int(rng.integers(1, 4)), bool(rng.integers(2)),
+        )
+        for k in range(5)
+    ]  # fmt: skip
+    pile = [
+        Board(name=f"b{k}", length_mm=900.0, width_mm=float(rng.integers(100, 200)), thickness_mm=25.0, price=10.0)
+        for k in range(3)
+    ]
+    program = Program(wanted, clear_areas(pile, Sawing()), 4)
+    start = tidy(program, [])
+    state = state_of(program, start)
+    cost, _ = climbed(saw_of(program), state, cost_of(program, start), 5, seed)
+    cut = cut_of(program, state)
+    keeps_its_room(program, cut)
+    assert cost == pytest.approx(cost_of(program, cut))
+    assert cost < cost_of(program, start)
+
+
+def test_a_layout_from_the_program_holds_every_part_there_is_room_for():
+    program = random_pile(13, 24, 8)
+    bound = bounded(program)
+    cut = dived(program, np.random.default_rng(1), time.monotonic() + 60.0)
+    keeps_its_room(program, cut)
+    assert not cut.missing
+    assert bound - 1e-6 <= cost_of(program, cut) <= 1.4 * bound
 
 
 @given(st.integers(0, 10_000))

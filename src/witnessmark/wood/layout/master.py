@@ -1,4 +1,4 @@
-"""Sections found and chosen: column generation to the bound, a dive for more of them, the program over all.
+"""Sections found and chosen: column generation to the bound, the integer program over all that were found.
 
 Question  which sections are worth having, how little can a layout cost, which of the sections are the layout
 Units     whole mm; costs in the maker's money
@@ -16,14 +16,13 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import coo_array, csc_array
 
+from .cut import Sawn
 from .cuts import violated
 from .highs import integers
-from .program import SAME, Floats, Ints, Program, Relaxed, Section
+from .program import Floats, Ints, Program, Relaxed
 
 ROUNDS = 400
 ENOUGH_RATIO = 0.002
-
-Sawn = tuple[Section, int]  # a section and the clear area it is sawn from
 
 
 def generate(
@@ -103,27 +102,3 @@ class Choice:
         if found is None:
             return []
         return [pair for pair, count in zip(self.pairs, found[0].astype(int).tolist()) for _ in range(count)]
-
-
-def dive(program: Program, until: float) -> None:
-    """Fix the section that is used most, price new ones for what is left, and so on: more sections to choose from."""
-    wanted, left = program.wanted.copy(), program.rooms
-    while wanted.sum() > 0 and time.monotonic() < until:
-        generate(program, wanted, left, until)
-        often = program.relaxed(wanted, left).often
-        usable = [
-            (min(value, 1.0 + value % 1.0), at)
-            for at, value in enumerate(often.tolist())
-            if value > SAME and left[program.sections[at].kind] >= program.sections[at].length + program.kerf
-        ]
-        if not usable:
-            return
-        _, at = max(usable)
-        section = program.sections[at]
-        for _ in range(max(1, math.floor(often[at] + SAME))):
-            counts = program.counts(at)
-            if all(wanted[part] <= 0 for part in counts) or left[section.kind] < section.length + program.kerf:
-                break
-            for part, count in counts.items():
-                wanted[part] = max(0, wanted[part] - count)
-            left[section.kind] -= section.length + program.kerf

@@ -4,8 +4,9 @@ Question  which parts are sawn where, so that the length of board that is used u
 Units     whole mm: parts are rounded up, boards down; costs in the maker's money
 Method    every board is crosscut into sections, every section ripped into lanes, every lane crosscut into parts.
           Sections come one by one from a pricing problem (column generation); the linear program over all of them is
-          the bound. More come at prices a little off, and from fixing sections one after another with new ones
-          priced in between (a dive); the integer program over all that were found (HiGHS) is the layout
+          the bound. Sections at prices a little off besides, and the integer program over all (HiGHS), make the first
+          layout. Others come from taking sections one after another, with new ones priced in between (``dive``), each
+          made better by moving parts about (``moves``); the best two go on till the end
 Source    Gilmore and Gomory (1965), see ``sections``; HiGHS: Huangfu and Hall, Mathematical Programming Computation
           10 (2018), through scipy
 Valid     the bound is that of layouts of this kind; free-form nesting could do better
@@ -19,16 +20,23 @@ import time
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from threading import Lock
 
-from .improve import Cut, cheaper, cost_of, exact, improved
-from .master import Choice, dive, tightened
+import numpy as np
+
+from .cut import Cut, cost_of, cut_of, saw_of, state_of, tidy
+from .dive import dived
+from .few import exact
+from .master import Choice, tightened
+from .moves import Saw, climbed
 from .parts import Clear, CutPart
 from .program import Program, Relaxed
 
 GOOD_RATIO = 0.01  # so near to the bound the search ends, where nobody says
 CUTS_RATIO = 0.1  # of the time: to the bound
-FIRST_RATIO, WHOLE_RATIO = 0.2, 0.45  # until then the program over all sections, in two searches
-MEET_RATIO = 0.7  # then both go on from the better one
+FIRST_RATIO = 0.15  # until then the program over all sections
+MANY_RATIO = 0.65  # until then other layouts; then the best of them
+PATIENCE, TRIES = 150, 10  # so often nothing cheaper was near: another layout; looks at the clock after so many
 
 
 @dataclass(frozen=True)
@@ -75,34 +83,68 @@ def lay_out(
         return _nothing(program, time.monotonic())
     nothing = Relaxed.nothing(len(parts), len(program.kinds))
     program.priced(program.wanted, nothing, program.rooms)  # compiled before the clock
+    climbed(saw_of(program), state_of(program, tidy(program, [])), 1.0, 0, 0)
     started = time.monotonic()
     few = exact(program)
     if few is not None:
         return _placed(program, few, 0.0, started)
     bound = tightened(program, started + CUTS_RATIO * most_seconds)
-    dive(program, started + (CUTS_RATIO + 0.1) * most_seconds)
     return _placed(program, _found(program, bound * (1.0 + good_ratio), started, most_seconds), bound, started)
 
 
 def _found(program: Program, enough: float, started: float, seconds: float) -> Cut:
-    """The best layout found in the time: two searches side by side (HiGHS leaves Python free), that meet once."""
-    until, meet = started + seconds, started + MEET_RATIO * seconds
+    """The best layout found in the time, by two searches side by side (HiGHS and the kernels leave Python free)."""
     choice = Choice.of(program, program.relaxed(program.wanted, program.rooms))
-    if choice is None:
-        return improved(program, [], until, enough)
-
-    def left(ratio: float) -> float:
-        return max(0.5, started + ratio * seconds - time.monotonic())
-
-    first = improved(program, choice.solved(left(FIRST_RATIO), enough), 0.0, enough)
+    longest = max(0.5, started + FIRST_RATIO * seconds - time.monotonic())
+    first = tidy(program, choice.solved(longest, enough) if choice else [])
     if cost_of(program, first) <= enough:
         return first
-    with ThreadPoolExecutor(1, thread_name_prefix="cut list") as pool:
-        beside = pool.submit(lambda: improved(program, choice.solved(left(WHOLE_RATIO), enough), meet, enough, 1))
-        cut = improved(program, first.sawn, meet, enough)
-        cut = cheaper(program, cut, beside.result())
-        beside = pool.submit(improved, program, cut.sawn, until, enough, 3)
-        return cheaper(program, improved(program, cut.sawn, until, enough, 2), beside.result())
+    search = _Search(program, saw_of(program), enough, Lock(), [])
+    with ThreadPoolExecutor(2, thread_name_prefix="cut list") as pool:
+        many = started + MANY_RATIO * seconds
+        for done in [pool.submit(search.many, many, 0, first), pool.submit(search.many, many, 1, None)]:
+            done.result()
+        best = sorted(search.found, key=lambda cut: cost_of(program, cut))[:2]
+        for done in [pool.submit(search.on, cut, started + seconds, 10 + seed) for seed, cut in enumerate(best)]:
+            done.result()
+    return min(search.found, key=lambda cut: cost_of(program, cut))
+
+
+@dataclass(frozen=True, eq=False)
+class _Search:
+    """Layouts that were found, and how to find more; ``enough``: at what cost all searches end."""
+
+    program: Program
+    saw: Saw
+    enough: float
+    diving: Lock  # the linear program is one at a time's
+    found: list[Cut]
+
+    def many(self, until: float, seed: int, start: Cut | None) -> None:
+        """Layouts from the program, each made better, until the time is up; the first from ``start``."""
+        rng = np.random.default_rng(seed)
+        while time.monotonic() < until and not self.done():
+            if start is None:
+                with self.diving:
+                    start = dived(self.program, rng, until)
+            self.on(start, until, int(rng.integers(1 << 30)), PATIENCE)
+            start = None
+
+    def on(self, cut: Cut, until: float, seed: int, patience: int | None = None) -> None:
+        """A layout made better until the time or the patience is at an end."""
+        state, cost = state_of(self.program, cut), cost_of(self.program, cut)
+        still = 0
+        while time.monotonic() < until and not self.done() and (patience is None or still < patience):
+            was = cost
+            cost, since = climbed(self.saw, state, cost, TRIES, seed)
+            still = since if cost < was - 1e-9 else still + TRIES
+            seed += 1
+            if cost <= self.enough:
+                break
+        self.found.append(cut_of(self.program, state))
+
+    def done(self) -> bool:
+        return any(cost_of(self.program, cut) <= self.enough for cut in self.found)
 
 
 def _placed(program: Program, cut: Cut, bound: float, started: float) -> Layout:
