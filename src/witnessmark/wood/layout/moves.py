@@ -76,7 +76,7 @@ def _lane(forms: Ints, state: Ints, sizes: Ints, parts: Ints, lane: int) -> None
     sizes[LANE_WIDTH, lane] = width
 
 
-@njit(inline="always", error_model="numpy")
+@njit(cache=True, error_model="numpy", nogil=True)
 def _move(forms: Ints, state: Ints, sizes: Ints, parts: Ints, lanes: Ints, part: int, to: int) -> None:
     """A part to another lane (whose section is told), or to what is left over (-1)."""
     lane = state[LANE_OF, part]
