@@ -181,6 +181,11 @@ def test_forty_parts_on_twelve_boards_come_near_their_bound(seed, kinds):
     assert layout.gap_ratio <= 0.02
 
 
+def test_with_hardly_any_time_there_is_a_layout_all_the_same():
+    parts, boards = pile(3, 40)
+    assert len(solved(parts, boards, Sawing(), 0.01).laid) >= 30
+
+
 def test_the_sawn_length_is_what_is_paid_for():
     layout = solved([part("a", 300, 50, 3)], [board("x", 2000, 170, 40.0)])
     assert layout.used_mm == {0: 303.0}

@@ -99,7 +99,7 @@ def _found(program: Program, enough: float, started: float, seconds: float) -> C
     first = tidy(program, choice.solved(longest, enough) if choice else [])
     if cost_of(program, first) <= enough:
         return first
-    search = _Search(program, saw_of(program), enough, Lock(), [])
+    search = _Search(program, saw_of(program), enough, Lock(), [first])
     with ThreadPoolExecutor(2, thread_name_prefix="cut list") as pool:
         many = started + MANY_RATIO * seconds
         for done in [pool.submit(search.many, many, 0, first), pool.submit(search.many, many, 1, None)]:
