@@ -38,20 +38,26 @@ def tidy(program: Program, sawn: Sequence[Sawn]) -> Cut:
     left = program.wanted.copy()
     kept: list[Sawn] = []
     for section, area in sawn:
-        lanes = []
-        for lane in section.lanes:
-            own = []
-            for number in lane:
-                part = program.forms[number].part
-                if left[part] > 0:
-                    left[part] -= 1
-                    own.append(number)
-            if own:
-                lanes.append(own)
-        if lanes:
-            kept.append((program.section_of(section.kind, lanes), area))
+        taken = take(program, section, left)
+        if taken:
+            kept.append((taken, area))
     first = first_forms(program)
     return Cut(tuple(kept), tuple(first[part] for part, count in enumerate(left.tolist()) for _ in range(count)))
+
+
+def take(program: Program, section: Section, wanted: Ints) -> Section | None:
+    """The section with what is wanted of its parts, which is taken off ``wanted``; None where none is."""
+    lanes = []
+    for lane in section.lanes:
+        own = []
+        for number in lane:
+            part = program.forms[number].part
+            if wanted[part] > 0:
+                wanted[part] -= 1
+                own.append(number)
+        if own:
+            lanes.append(own)
+    return program.section_of(section.kind, lanes) if lanes else None
 
 
 def first_forms(program: Program) -> list[int]:

@@ -14,10 +14,10 @@ import time
 
 import numpy as np
 
-from .cut import Cut, Sawn, cost_of, first_forms
+from .cut import Cut, Sawn, cost_of, first_forms, take
 from .few import MOST_FEW, cheapest
 from .master import generate
-from .program import Ints, Program, Section
+from .program import Program, Section
 
 LEAST_OFTEN = 1e-6
 EAGER = 2.0
@@ -43,7 +43,9 @@ def dived(program: Program, rng: np.random.Generator, until: float) -> Cut:
             break
         often = np.array([value for value, _, _ in able]) ** EAGER
         _, section, area = able[int(rng.choice(len(able), p=often / often.sum()))]
-        taken = _wanted(program, section, wanted)
+        taken = take(program, section, wanted)
+        if taken is None:
+            break
         room[area] -= taken.length + program.kerf
         sawn.append((taken, area))
     first = first_forms(program)
@@ -61,18 +63,3 @@ def _area(program: Program, section: Section, room: list[int]) -> int | None:
         if kind == section.kind and room[area] >= section.length + program.kerf:
             return area
     return None
-
-
-def _wanted(program: Program, section: Section, wanted: Ints) -> Section:
-    """The section with what is wanted of its parts (some of them are), which is taken off."""
-    lanes = []
-    for lane in section.lanes:
-        own = []
-        for number in lane:
-            part = program.forms[number].part
-            if wanted[part] > 0:
-                wanted[part] -= 1
-                own.append(number)
-        if own:
-            lanes.append(own)
-    return program.section_of(section.kind, lanes)
