@@ -87,3 +87,16 @@ def test_a_bridge_moves_with_the_piece_when_it_is_turned_over(job) -> None:
         back = bridge.moved(stand).moved(stand.inverse())
         assert np.allclose(back.outline_mm, bridge.outline_mm)
         assert (back.z_from_mm, back.z_to_mm) == pytest.approx((bridge.z_from_mm, bridge.z_to_mm))
+
+
+def test_no_bridge_reaches_into_a_hollow(job) -> None:
+    """A cup with two slots down to where the sides meet: its section is open to the hollow, the waste is outside."""
+    cup = manifold3d.Manifold.cylinder(16.0, 22.0, 22.0, 96) - manifold3d.Manifold.cylinder(
+        16.0, 15.0, 15.0, 96
+    ).translate((0.0, 0.0, 4.0))
+    piece = Solid(cup - manifold3d.Manifold.cube((60.0, 6.0, 16.0), True).translate((0.0, 0.0, 13.0)))
+    layout = lay_out(job, spec_for(2.0), piece)
+    bridges = bridges_for(job, spec_for(2.0), piece, layout).bridges
+    assert len(bridges) >= 3
+    for bridge in bridges:
+        assert shapely.Polygon(bridge.outline_mm).distance(shapely.Point(0.0, 0.0)) > 15.5

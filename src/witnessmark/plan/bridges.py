@@ -55,7 +55,8 @@ def bridges_for(job: Job, spec: PieceSpec, piece: Solid, layout: Layout) -> Brid
     section = filled(piece.section(middle_mm))
     reach_mm = max(cutter.diameter_mm for cutter in job.cutters) + job.settings.wall_allowance_mm
     out_mm = reach_mm + job.settings.trench_mm + INTO_WASTE_MM
-    by_part = [_longest(part, section, out_mm) for part in shapely.get_parts(section)]
+    outline = filled(piece.silhouette())
+    by_part = [_longest(part, section, outline, out_mm) for part in shapely.get_parts(section)]
     strips = [strip for found in by_part for strip in found]
     notes = []
     if not strips or not all(by_part):
@@ -112,19 +113,22 @@ def _face_mm(piece: Solid, layout: Layout) -> float:
     return float(lower[2]) + 0.01 if layout.sides[-1].up == "+z" else float(upper[2]) - 0.01
 
 
-def _longest(part: shapely.Polygon, section: shapely.Geometry, out_mm: float) -> list[Floats]:
+def _longest(
+    part: shapely.Polygon, section: shapely.Geometry, outline: shapely.Geometry, out_mm: float
+) -> list[Floats]:
     """Strips for one part of the section, of the greatest length for which there are places; none if for none."""
     for long_mm in LONGEST_FIRST_MM:
-        found = _spread(_strips(part, section, out_mm, long_mm), part)
+        found = _spread(_strips(part, section, outline, out_mm, long_mm), part)
         if found:
             return found
     return []
 
 
 def _strips(
-    part: shapely.Polygon, section: shapely.Geometry, out_mm: float, long_mm: float
+    part: shapely.Polygon, section: shapely.Geometry, outline: shapely.Geometry, out_mm: float, long_mm: float
 ) -> list[tuple[float, Floats]]:
-    """(way along a part's outline, corners (4, 2)) of strips that leave the section for good, where straight."""
+    """(way along a part's outline, corners (4, 2)) of strips that leave the section for good, where straight, and end
+    in the waste round the piece: a section may be open to a hollow, from which no waste could hold it."""
     ring = shapely.geometry.polygon.orient(part, 1.0).exterior
     found = []
     for at_mm in np.arange(0.0, ring.length, min(LOOK_EVERY_MM, ring.length / 24)):
@@ -138,7 +142,7 @@ def _strips(
         half = along * long_mm / 2
         inner, outer = p - INTO_PIECE_MM * outward, p + out_mm * outward
         beyond = shapely.Polygon([p - half + outward, p + half + outward, outer + half, outer - half])
-        if not shapely.intersects(beyond, section):
+        if not shapely.intersects(beyond, section) and not shapely.contains_xy(outline, *outer):
             found.append((float(at_mm), np.array([inner - half, inner + half, outer + half, outer - half])))
     return found
 
