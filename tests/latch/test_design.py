@@ -18,7 +18,7 @@ from witnessmark.latch.design import FRICTION_RATIO, WASHER_MM, Design
 from witnessmark.latch.gates import GATES, Chance, Tables, margins
 from witnessmark.latch.magnets import Disc, alternating, torque_and_pull
 from witnessmark.latch.rods import Rod
-from witnessmark.latch.search import search, uppers
+from witnessmark.latch.search import magnets_ratio, search, uppers
 
 CHERRY = species()["cherry, black"]
 RING = alternating(Disc(8.0, 3.0, 1.35), 12.0, 4)
@@ -131,7 +131,7 @@ def test_the_least_change_is_the_first_that_does():
 def test_the_search_finds_a_latch_that_does_what_is_wished():
     """Out of the drawer of the demonstration: within its room, of what is there, and as good as it says."""
     latch = demonstration_latch()
-    found = search(latch, CHERRY, 0.1)
+    found = search(latch, CHERRY, Loose(magnets_ratio(latch), 0.1, False))
     assert found.enough
     design, wish = found.design, latch.wish
     assert design.across_mm <= wish.across_most_mm
@@ -157,8 +157,8 @@ def test_fast_torques_of_the_search_are_those_of_the_rings():
 def test_a_wish_too_great_says_what_is_lacking():
     latch = demonstration_latch()
     thick = latch.model_copy(update={"wish": latch.wish.model_copy(update={"skin_mm": 25.0})})
-    found = search(thick, CHERRY, 0.1)
+    found = search(thick, CHERRY, Loose(magnets_ratio(thick), 0.1, False))
     assert found.design is None
     assert "thinner skin" in found.lacks[0]
     narrow = latch.model_copy(update={"wish": latch.wish.model_copy(update={"across_most_mm": 9.0})})
-    assert "fits within 9 mm" in search(narrow, CHERRY, 0.1).lacks[0]
+    assert "fits within 9 mm" in search(narrow, CHERRY, Loose(magnets_ratio(narrow), 0.1, False)).lacks[0]

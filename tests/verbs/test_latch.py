@@ -15,7 +15,9 @@ from witnessmark.job.models import Season
 from witnessmark.job.rewrite import new_job_text
 from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.write import write_stl
-from witnessmark.verbs.latch import PLOTS, season_mm, start_latch, wood_of
+from witnessmark.verbs.hidden import wood_of
+from witnessmark.verbs.latch import season_mm, start_latch
+from witnessmark.verbs.latch_plots import PLOTS
 from witnessmark.wood.season import Climate, Year
 
 

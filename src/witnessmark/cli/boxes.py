@@ -225,7 +225,8 @@ def _ladder(asked: argparse.Namespace, part_mm: float, ladder: Any, ladder_mm: A
 
 
 def latch(asked: argparse.Namespace) -> int:
-    from witnessmark.verbs.latch import design_latch, latch_record, latch_words, start_latch
+    from witnessmark.verbs.latch import design_latch, start_latch
+    from witnessmark.verbs.latch_words import latch_record, latch_words
 
     if asked.start:
         path = start_latch(asked.folder)
@@ -235,7 +236,7 @@ def latch(asked: argparse.Namespace) -> int:
             print(f"Made {path}: put your wish and hardware into it, then: witnessmark latch {asked.folder}")
         return 0
     with progress_bar(asked.json) as progress:
-        found = design_latch(asked.folder, asked.plots, progress)
+        found = design_latch(asked.folder, asked.plots, progress, asked.use)
     if asked.json:
         print_json(latch_record(found))
     else:

@@ -7,9 +7,10 @@ from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
-from .models import Model, NonNegativeMm, PositiveMm
-from .rewrite import fresh_text
-from .toml_file import load_model
+from .models import Mm, Model, NonNegativeMm, PositiveMm
+from .rewrite import fresh_text, rewritten
+from .toml_file import file_text, load_model, tables_of, validated
+from .whole import write_text_whole
 
 LATCH_FILE = "latch.toml"
 _OPENING = (
@@ -102,6 +103,48 @@ class SlideWish(Model):
     spare_n: float = Field(default=0.5, gt=0, le=100)
 
 
+HolesBy = Literal["bridge", "undercut", "stand", "guide", "right angle", "lean"]
+
+
+class DrillTools(Model):
+    """What there is to drill sideways with, by hand."""
+
+    angle_head_mm: NonNegativeMm = 0.0  # 0: none
+    chuck_mm: PositiveMm = 20.0
+    bit_mm: PositiveMm = 60.0
+
+
+class Chosen(Model):
+    """The turn latch that was settled on, of the hardware on hand: written by ``witnessmark latch --use``."""
+
+    key_magnet: str
+    key_stack: int = Field(default=1, ge=1, le=10)
+    rotor_magnet: str
+    rotor_stack: int = Field(default=1, ge=1, le=10)
+    poles: Literal[2, 4, 6]
+    circle_mm: PositiveMm  # on which the magnets' middles lie: its radius
+    web_mm: PositiveMm
+    rod: str
+    low_mm: PositiveMm
+    rise_deg: float = Field(gt=0, le=180)
+    back: str  # a magnet or a spring
+    recess_mm: NonNegativeMm = 0.0
+    hole_mm: PositiveMm
+    hole_deep_mm: PositiveMm
+
+
+class Place(Model):
+    """Where in the box the latch is: the pieces that it is let into, and its axis on the body's x and y."""
+
+    lid: str = "lid"
+    body: str = "body"
+    x_mm: Mm = 0.0
+    y_mm: Mm = 0.0
+    first_deg: float = Field(default=0.0, ge=-360, le=360)  # the way of the first bolt, from x
+    stands_mm: NonNegativeMm | None = None  # the lid's lowest face over the body's foot; a box file knows
+    holes: HolesBy = "bridge"
+
+
 class Latch(Model):
     """The file: the kind, the wish, the hardware, and how true things come out."""
 
@@ -111,6 +154,9 @@ class Latch(Model):
     hold: HoldWish = HoldWish()
     slide: SlideWish = SlideWish()
     spreads: Spreads = Spreads()
+    tools: DrillTools = DrillTools()
+    place: Place | None = None
+    chosen: Chosen | None = None
     magnets: tuple[MagnetOnHand, ...]
     rods: tuple[RodOnHand, ...]
     springs: tuple[SpringOnHand, ...] = ()
@@ -126,7 +172,27 @@ class Latch(Model):
         twice = sorted({name for name in names if names.count(name) > 1})
         if twice:
             raise ValueError(f"two things are called {twice[0][:40]}")
+        if self.chosen:
+            self._on_hand(self.chosen)
         return self
+
+    def _on_hand(self, chosen: Chosen) -> None:
+        magnets, rods = ({item.name for item in of} for of in (self.magnets, self.rods))
+        back = magnets | {spring.name for spring in self.springs}
+        wanted = (
+            ("key_magnet", chosen.key_magnet, magnets),
+            ("rotor_magnet", chosen.rotor_magnet, magnets),
+            ("rod", chosen.rod, rods),
+            ("back", chosen.back, back),
+        )
+        for key, name, there in wanted:
+            if name not in there:
+                raise ValueError(f"chosen.{key} {name[:40]!r} is none of what is on hand: {', '.join(sorted(there))}")
+
+    @property
+    def let_in(self) -> bool:
+        """Whether it is cut into the pieces of the job: settled on, and with a place."""
+        return self.kind == "turn" and self.chosen is not None and self.place is not None
 
 
 def demonstration_latch() -> Latch:
@@ -148,6 +214,17 @@ def demonstration_latch() -> Latch:
 def load_latch(path: Path) -> Latch:
     """The latch of a file; a Refusal holds everything that is wrong with it."""
     return load_model(path, Latch, "name the latch file", "or make one: witnessmark latch FOLDER --start")
+
+
+def save_latch(latch: Latch, folder: Path) -> None:
+    """Write the latch file of a folder; where there is one, its comments, order and spelling of values are kept."""
+    path = folder / LATCH_FILE
+    text = latch_text(latch)
+    if path.is_file():
+        text = rewritten(file_text(path), latch)
+    if validated(Latch, tables_of(text, LATCH_FILE), LATCH_FILE) != ([], latch):
+        raise RuntimeError(f"{LATCH_FILE} as rewritten does not read back as it was meant; the old file is untouched")
+    write_text_whole(path.resolve(), text)
 
 
 def latch_text(latch: Latch) -> str:

@@ -90,10 +90,10 @@ def _item(value: object) -> Item:
     return tomlkit.item(value)
 
 
-def rewritten(text: str, job: Job) -> str:
-    """The same text with only what differs from ``job`` changed; comments, order and spelling stay."""
+def rewritten(text: str, model: BaseModel) -> str:
+    """The same text with only what differs from ``model`` changed; comments, order and spelling stay."""
     document = tomlkit.parse(text)
-    _update(document, job)
+    _update(document, model)
     return tomlkit.dumps(document)
 
 

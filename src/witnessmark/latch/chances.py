@@ -45,12 +45,15 @@ SIZES = {
 @dataclass(frozen=True)
 class Loose:
     """What the spreads of a job do not say: half the width of a magnet's remanence in its grade (uniform), how far
-    wood moves to either side along a bolt over the year (uniform), and the mean friction."""
+    wood moves to either side along a bolt over the year (uniform), the mean friction, and by how much more a hole's
+    place is off, in height and sideways (standard deviations), for the way it is made."""
 
     magnets_ratio: float
     season_mm: float
     spring: bool
     friction_ratio: float = FRICTION_RATIO
+    up_mm: float = 0.0
+    aside_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -90,8 +93,8 @@ def drawn(spreads: Spreads, loose: Loose, count: int, seed: int = SEED) -> Chanc
         back_ratio=1.0 + (normal(0.05) if loose.spring else even(2.0 * loose.magnets_ratio)),
         friction_ratio=loose.friction_ratio + normal(spreads.friction_ratio),
         skin_mm=normal(spreads.skin_mm),
-        up_mm=normal(spreads.hole_place_mm),
-        aside_mm=normal(spreads.hole_place_mm),
+        up_mm=normal(math.hypot(spreads.hole_place_mm, loose.up_mm)),
+        aside_mm=normal(math.hypot(spreads.hole_place_mm, loose.aside_mm)),
         hole_mm=normal(spreads.hole_mm),
         bolt_mm=normal(spreads.bolt_mm),
         depth_mm=normal(spreads.depth_mm),

@@ -4,9 +4,9 @@ Question  which sizes does a latch of these parts have
 Frame     heights downward from the skin's lower face; radii about the rotor's axis
 Units     mm, N, N mm
 Method    magnets in the rotor's top follow those of the key (``turning``); its cam throws the bolts against what
-          draws them back (``cam``, ``bolts``). Return magnets sit in the cam's low flanks, where they face the bolts
-          when these are to come in. What the rotor's magnets draw sideways on a steel bolt is taken as on a wide
-          plate as near (more than it is)
+          draws them back (``cam``, ``bolts``). Return magnets stand in the cam behind its low flanks, where they face
+          the bolts when these are to come in. What the rotor's magnets draw sideways on a steel bolt is taken as on
+          a wide plate as near (more than it is)
 Source    see the modules named; least walls, play and clearances: our own choice
 Valid     bolts along radii at one height, evenly round; slow turning
 Refuses   as the modules named (ValueError)

@@ -72,6 +72,12 @@ class Ring:
     def angles_rad(self) -> Floats:
         return np.arange(len(self.signs), dtype=np.float64) * np.float64(2 * math.pi / len(self.signs))
 
+    @property
+    def places_mm(self) -> Floats:
+        """x, y of their axes, (n, 2)."""
+        angles = self.angles_rad
+        return self.radius_mm * np.column_stack([np.cos(angles), np.sin(angles)])
+
     def turned_about(self, which: int) -> Ring:
         """The same with one magnet put in the wrong way up."""
         return replace(self, signs=tuple(-s if k == which else s for k, s in enumerate(self.signs)))

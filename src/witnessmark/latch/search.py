@@ -51,11 +51,12 @@ POLES = (2, 4, 6)
 ROUND_MM = 1.0  # steps of the circle on which magnets lie
 WEBS_MM = (1.5, 3.0, 5.0, 8.0, 11.0)
 LOWS_MM = (6.0, 8.0, 10.0, 12.0, 15.0, 18.0)
-RECESSES_MM = (0.5, 1.0, 1.5, 2.0, 3.0)
+RECESSES_MM = (1.5, 2.0, 2.5, 3.0)  # wood of the flank
 PLAYS_MM = (0.3, 0.4, 0.5, 0.6, 0.7)  # of a hole over its bolt
 REST_RAD = math.radians(10.0)  # least dwell of the cam
 LEADS_RAD = np.radians(np.arange(4.0, 61.0, 3.0))
 FEW, JUDGED, TRIED = 3, 40, 20_000
+SURE = 2.0  # standard errors by which a share must be above what is wished
 
 
 @dataclass(frozen=True)
@@ -121,7 +122,7 @@ def uppers(latch: Latch) -> list[Upper]:
     ):
         if poles > 2 and (720.0 / poles) % (360.0 / wish.bolts) > 1e-6:
             continue  # it would lock where the cam does not repeat
-        takes = _added((key_of.name, poles * key_stack), (rotor_of.name, poles * rotor_stack))
+        takes = added((key_of.name, poles * key_stack), (rotor_of.name, poles * rotor_stack))
         if _there(latch, takes):
             key, rotor = disc_of(key_of, key_stack), disc_of(rotor_of, rotor_stack)
             found += _circles(key, rotor, poles, wish.across_most_mm, gap_mm, takes)
@@ -172,7 +173,7 @@ def _returns(latch: Latch, low_mm: float) -> Iterator[tuple[Return, Takes]]:
     bolts = latch.wish.bolts
     for magnet in latch.magnets:
         for recess in RECESSES_MM:
-            if magnet.count >= bolts and low_mm - recess - magnet.thickness_mm >= 1.5:  # clear of the pivot
+            if magnet.count >= bolts and low_mm - recess - magnet.thickness_mm >= 3.5:  # clear of the pivot
                 yield MagnetReturn(disc_of(magnet), recess), ((magnet.name, bolts),)
     for spring in latch.springs:
         if spring.count >= bolts:
@@ -194,24 +195,26 @@ def _lower(cam: Dwell, rod: Rod, back: Return, bolts: int, takes: Takes) -> Lowe
     )
 
 
-def search(latch: Latch, wood: Species, season_mm: float) -> Found:
-    """The smallest latch that works as often as is wished."""
+def search(latch: Latch, wood: Species, loose: Loose) -> Found:
+    """The smallest latch that works as often as is wished; of those of one size the one with the fewest magnets."""
     above, below = uppers(latch), list(lowers(latch))
     looked_at = len(above) * len(below) * len(WEBS_MM)
-    fitting = sorted(_pairs(latch, wood, above, below), key=lambda pair: pair.size_mm3)
+    fitting = sorted(_pairs(latch, wood, above, below), key=Pair.rank)
     if not fitting:
         return Found(None, 0.0, looked_at, 0, False, tuple(_lacks(latch, above, below)))
     best: tuple[float, Design, Takes] | None = None
     judged = 0
     for pair in _unlike(fitting):
-        loose = Loose(magnets_ratio(latch), season_mm, isinstance(pair.design.back, SpringReturn))
-        chance = drawn(latch.spreads, loose, TRIED)
+        spring = isinstance(pair.design.back, SpringReturn)
+        chance = drawn(latch.spreads, replace(loose, spring=spring), TRIED)
         tables = Tables.of(pair.design)
         play, share = _best_play(margins(pair.design, tables, chance), pair.design)
         if best is None or share > best[0]:
             best = (share, replace(pair.design, hole_mm=pair.design.rod.diameter_mm + play), pair.takes)
         judged += 1
-        if judged == JUDGED or (best and best[0] >= latch.wish.works_ratio):
+        if judged == JUDGED or best[0] >= latch.wish.works_ratio + SURE * math.sqrt(
+            best[0] * (1.0 - best[0]) / TRIED
+        ):
             break
     assert best is not None
     return Found(best[1], best[0], looked_at, judged, best[0] >= latch.wish.works_ratio, (), best[2])
@@ -237,6 +240,9 @@ class Pair:
     design: Design
     takes: Takes
 
+    def rank(self) -> tuple[float, int]:
+        return self.size_mm3, sum(count for _, count in self.takes)
+
 
 def _pairs(latch: Latch, wood: Species, above: list[Upper], below: list[Lower]) -> Iterator[Pair]:
     """For each lower part and web, the few smallest upper ones that turn it with a margin."""
@@ -256,11 +262,11 @@ def _pairs(latch: Latch, wood: Species, above: list[Upper], below: list[Lower]) 
         fits = able[which] & (net >= SAFE_RATIO * asks[which]) & (sticky >= sticks[which])
         rows = []
         for at in np.flatnonzero(fits).tolist():
-            takes = _added(*above[at].takes, *lower.takes)
+            takes = added(*above[at].takes, *lower.takes)
             design = _design(latch, wood, above[at], lower, web)
             if design.across_mm <= wish.across_most_mm and _there(latch, takes):
                 rows.append(Pair(design.across_mm**2 * design.high_mm, design, takes))
-        yield from sorted(rows, key=lambda pair: pair.size_mm3)[:FEW]
+        yield from sorted(rows, key=Pair.rank)[:FEW]
 
 
 def _design(latch: Latch, wood: Species, upper: Upper, lower: Lower, web_mm: float) -> Design:
@@ -295,7 +301,7 @@ def _unlike(fitting: list[Pair]) -> Iterator[Pair]:
             yield pair
 
 
-def _added(*takes: tuple[str, int]) -> Takes:
+def added(*takes: tuple[str, int]) -> Takes:
     found: dict[str, int] = {}
     for name, count in takes:
         found[name] = found.get(name, 0) + count

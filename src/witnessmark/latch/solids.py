@@ -4,9 +4,11 @@ Question  what do rotor, key, case, bolts and keepers look like, and where do th
 Frame     the rotor's axis is z; z = 0 the lid's lower face, up into the lid; the first bolt along x. Locked at a turn
           of ``turn_deg``, drawn in at 0
 Units     mm
-Method    the rotor is a disc with its magnets let into the top, and its cam below. The case, glued under the lid,
-          holds it; each bolt lies in a slot of the case, open above, and a keeper is glued over it. Round parts have
-          ``SIDES`` sides, so that a hole's flats lie outside of its circle and a pin's corners on it
+Method    the rotor is a disc with its magnets let into the top, and its cam below. What draws the bolts back stands
+          on edge in slots of the cam, open below, with the wood of the flank before it. The case, glued under the
+          lid, holds it on a steel pin; each bolt lies in a slot of the case, open above, and a keeper is glued over
+          it. Round parts have ``SIDES`` sides, so that a hole's flats lie outside of its circle and a pin's corners
+          on it. Corners that a cutter goes into or round have ``CORNER_MM``
 Source    our own
 Valid     as ``design``
 Refuses   rooms too low for the rotor (ValueError)
@@ -18,7 +20,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from manifold3d import CrossSection, Manifold
+from manifold3d import CrossSection, JoinType, Manifold
 
 from .bolts import MagnetReturn
 from .cam import polyline_mm
@@ -27,10 +29,12 @@ from .design import CLEARANCE_MM, INSIDE_MM, LINING_MM, PLAY_MM, RUNNING_MM, WAL
 Span = tuple[float, float]
 
 SIDES, BALL_SIDES = 128, 48  # of a bolt: 0.005 mm too small between its corners
-FLOOR_MM = 3.0  # of the case
+FLOOR_MM = 4.0  # of the case
+CORNER_MM = 3.2  # a 6 mm cutter gets into it
+RELIEF_MM = 1.55  # a 3 mm cutter
 CASE_WALL_MM = 5.0  # round the rotor and beside the bolts
 SEAT_MM = 0.1  # a magnet's pocket over its diameter, and its depth
-PIVOT_MM, PIVOT_DEEP_MM, PIVOT_PLAY_MM = 3.0, 5.0, 0.1  # a pin in the case's floor
+PIVOT_MM, PIVOT_DEEP_MM, PIVOT_PLAY_MM = 3.0, 5.0, 0.2  # a steel pin, glued into the case's floor
 KEY_HIGH_MM, KEY_RIM_MM = 18.0, 3.0
 BEYOND_MM = 1.0
 
@@ -51,7 +55,11 @@ class Room:
 
     def tall_mm(self, design: Design) -> float:
         """From the pocket's ceiling to below the rotor."""
-        return self.ceiling_mm + self.below_mm + design.cam_high_mm / 2 + RUNNING_MM
+        return self.ceiling_mm - self.foot_mm(design)
+
+    def foot_mm(self, design: Design) -> float:
+        """Of the case's inside."""
+        return -self.below_mm - design.cam_high_mm / 2 - RUNNING_MM
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,15 +96,15 @@ def parts_of(design: Design, room: Room) -> Parts:
     """All of them."""
     room.checked(design)
     turns_deg = [360.0 * k / design.bolts for k in range(design.bolts)]
-    foot_mm = -room.below_mm - design.cam_high_mm / 2 - RUNNING_MM
+    foot_mm = room.foot_mm(design)
     return Parts(
         rotor=_rotor(design, room),
-        case=_case(design, room, foot_mm, turns_deg),
+        case=_case(design, room, turns_deg),
         bolts=tuple(_bolt(design, room).rotate((0.0, 0.0, turn)) for turn in turns_deg),
         keepers=tuple(_keeper(design, room).rotate((0.0, 0.0, turn)) for turn in turns_deg),
         key=_key(design, room),
         pocket=bore(design.across_mm / 2, -BEYOND_MM, room.ceiling_mm),
-        opening=_outline(design, turns_deg, design.open_mm, foot_mm - FLOOR_MM - BEYOND_MM, BEYOND_MM),
+        opening=_upright(outline(design, design.open_mm), foot_mm - FLOOR_MM - BEYOND_MM, BEYOND_MM),
         holes=tuple(_hole(design, room).rotate((0.0, 0.0, turn)) for turn in turns_deg),
     )
 
@@ -123,11 +131,24 @@ def _rotor(design: Design, room: Room) -> Manifold:
     solid -= bore(PIVOT_MM / 2 + PIVOT_PLAY_MM / 2, cam_foot - BEYOND_MM, cam_foot + PIVOT_DEEP_MM)
     if isinstance(design.back, MagnetReturn):
         magnet, low = design.back.disc, design.cam.low_mm
-        deep = design.back.recess_mm + magnet.length_mm
-        flank = bore(magnet.radius_mm + SEAT_MM / 2, low - deep, low + BEYOND_MM + design.cam.throw_mm)
+        outer = low - design.back.recess_mm + SEAT_MM / 2
+        half = magnet.radius_mm + SEAT_MM / 2
+        seat = _relieved(outer - magnet.length_mm - SEAT_MM, outer, half)
+        slot = _upright(seat, cam_foot - BEYOND_MM, -room.below_mm + half)
         for k in range(design.bolts):
-            solid -= flank.rotate((0.0, 90.0, 360.0 * k / design.bolts)).translate((0.0, 0.0, -room.below_mm))
+            solid -= slot.rotate((0.0, 0.0, 360.0 * k / design.bolts))
     return solid
+
+
+def _relieved(from_mm: float, to_mm: float, half_mm: float) -> CrossSection:
+    """A rectangle across the x axis, with a round of the cutter in each corner, so that a square edge goes in."""
+    relief = CrossSection.circle(RELIEF_MM, SIDES)
+    in_mm = RELIEF_MM / math.sqrt(2.0)
+    area = CrossSection.square((to_mm - from_mm, 2 * half_mm)).translate((from_mm, -half_mm))
+    for x in (from_mm + in_mm, to_mm - in_mm):
+        for y in (-half_mm + in_mm, half_mm - in_mm):
+            area += relief.translate((x, y))
+    return area
 
 
 def _area(ring: np.ndarray) -> float:
@@ -135,24 +156,31 @@ def _area(ring: np.ndarray) -> float:
     return float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum() / 2)
 
 
-def _outline(design: Design, turns_deg: list[float], more_mm: float, low_mm: float, high_mm: float) -> Manifold:
+def outline(design: Design, more_mm: float = 0.0) -> CrossSection:
     """The case's outside, or with ``more_mm`` all round the opening for it."""
-    half = design.rod.diameter_mm / 2 + CASE_WALL_MM + more_mm
-    round_it = pin(design.across_mm / 2 + CASE_WALL_MM + more_mm, low_mm, high_mm)
-    arm = box((0.0, design.mouth_mm + more_mm), (-half, half), (low_mm, high_mm))
-    for turn in turns_deg:
-        round_it += arm.rotate((0.0, 0.0, turn))
-    return round_it
+    half = design.rod.diameter_mm / 2 + CASE_WALL_MM
+    whole = CrossSection.circle(design.across_mm / 2 + CASE_WALL_MM, SIDES)
+    arm = CrossSection.square((design.mouth_mm, 2 * half)).translate((0.0, -half))
+    for k in range(design.bolts):
+        whole += arm.rotate(360.0 * k / design.bolts)
+    for step_mm in (CORNER_MM, -2 * CORNER_MM, CORNER_MM + more_mm):  # hollow corners filled, others rounded
+        whole = whole.offset(step_mm, JoinType.Round, circular_segments=SIDES)
+    return whole
 
 
-def _case(design: Design, room: Room, foot_mm: float, turns_deg: list[float]) -> Manifold:
-    solid = _outline(design, turns_deg, 0.0, foot_mm - FLOOR_MM, 0.0)
+def _upright(area: CrossSection, low_mm: float, high_mm: float) -> Manifold:
+    return area.extrude(high_mm - low_mm).translate((0.0, 0.0, low_mm))
+
+
+def _case(design: Design, room: Room, turns_deg: list[float]) -> Manifold:
+    foot_mm = room.foot_mm(design)
+    solid = _upright(outline(design), foot_mm - FLOOR_MM, 0.0)
     solid -= bore(design.across_mm / 2, foot_mm, BEYOND_MM)
     half = (design.rod.diameter_mm + PLAY_MM) / 2
     slot = box((0.0, design.mouth_mm + BEYOND_MM), (-half, half), (-room.below_mm - half, BEYOND_MM))
     for turn in turns_deg:
         solid -= slot.rotate((0.0, 0.0, turn))
-    return solid + pin(PIVOT_MM / 2, foot_mm - 0.5, foot_mm + PIVOT_DEEP_MM)
+    return solid - bore((PIVOT_MM + SEAT_MM) / 2, foot_mm - FLOOR_MM - BEYOND_MM, foot_mm + BEYOND_MM)
 
 
 def _bolt(design: Design, room: Room) -> Manifold:

@@ -11,10 +11,12 @@ from typing import Any
 
 from witnessmark.job.models import Job
 from witnessmark.job.whole import written_whole
+from witnessmark.latch.let_in import LetIn
 from witnessmark.plan.model import PiecePlan
 from witnessmark.shapes.solid import Solid
 
 from .cut_list import boards_to_saw
+from .latch_pages import latch_data
 from .pages import sheet_data, waste_notes
 from .scene import scenes_of
 from .typeset import typeset
@@ -34,12 +36,14 @@ def write_bench_sheet(
     pictures_dir: Path | None = None,
     cut_list: tuple[dict[str, Any], Path] | None = None,
     year: Sequence[str] = (),
+    latch: tuple[LetIn, Sequence[str]] | None = None,
 ) -> Path:
     """Write the sheet for all pieces and return its path.
 
     ``summary``: the lines of the proof slip; ``solids`` (piece frame, by piece name) give the outlines in the
     pictures; without ``proven`` every page carries a warning; ``pictures_dir`` keeps the pictures as well;
-    ``cut_list``: its record, and the folder with the drawings of its boards; ``year``: what the seasons do to it.
+    ``cut_list``: its record, and the folder with the drawings of its boards; ``year``: what the seasons do to it;
+    ``latch``: in its place, and what was said of it.
     """
     scenes = scenes_of(job, plans, solids or {})
     with tempfile.TemporaryDirectory() as made:
@@ -47,8 +51,11 @@ def write_bench_sheet(
         for _, shown in scenes:
             for scene in shown:
                 draw_scene(scene, folder)
-        pages = sheet_data(job, scenes, summary, proven, with_boards=cut_list is not None)
+        pages = sheet_data(
+            job, scenes, summary, proven, with_boards=cut_list is not None, with_latch=latch is not None
+        )
         pages["once"] += [clean(words) for words in year]
+        pages["latch"] = latch_data(latch[0], folder, latch[1]) if latch else None
         pages["cut_list"] = boards_to_saw(folder, cut_list, waste_notes(plans))
         (folder / "data.json").write_text(json.dumps(pages, allow_nan=False), encoding="utf-8")
         typeset(folder, TEMPLATE, out_path)

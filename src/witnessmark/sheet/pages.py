@@ -44,16 +44,17 @@ def sheet_data(
     summary: Sequence[str],
     proven: bool,
     with_boards: bool = False,
+    with_latch: bool = False,
 ) -> Page:
     """Everything on the sheet; pictures are named by the scenes' stems. ``with_boards``: a cut list is printed too,
-    and tells the waste of the blanks."""
+    and tells the waste of the blanks; ``with_latch``: pages on how it goes together are printed too."""
     return {
         "title": clean(job.name, 80),
         "machine": machine_line(job.machine),
         "first": FIRST,
         "banner": "" if proven else NOT_PROVEN,
         "cautions": [{"about": about, "mind": mind} for about, mind in CAUTIONS],
-        "order": _order(scenes),
+        "order": _order(scenes, with_latch),
         "total": minutes(_minutes_of([scene for _, shown in scenes for scene in shown])),
         "once": _once([scene for _, shown in scenes for scene in shown]),
         "pieces": [
@@ -71,7 +72,7 @@ def machine_line(machine: Machine) -> str:
     return clean(f"{machine.name}: travel {travel} mm", 120)
 
 
-def _order(scenes: list[tuple[PiecePlan, list[Scene]]]) -> list[Page]:
+def _order(scenes: list[tuple[PiecePlan, list[Scene]]], with_latch: bool) -> list[Page]:
     """The steps from boards to piece, each with the time at the machine."""
     steps: list[Page] = []
     plans = [plan for plan, _ in scenes]
@@ -85,6 +86,8 @@ def _order(scenes: list[tuple[PiecePlan, list[Scene]]]) -> list[Page]:
             steps.append(step | {"colour": scene.colour})
         steps.append(_step(f"{piece}: {' '.join(last_words())}", ""))
         steps += [_step(f"{of}: {' '.join(words)}", "") for of, words in [stacking(plan, plans)] if words]
+    if with_latch:
+        steps.append(_step("latch: put it together", "the latch's pages"))
     return [step | {"number": number} for number, step in enumerate(steps, start=1)]
 
 

@@ -14,6 +14,7 @@ from witnessmark.plan.search import setup_troubles
 from witnessmark.shapes.read import Reading, read_solid
 from witnessmark.shapes.write import write_stl
 
+from .hidden import is_latch
 from .weak import weak_notes
 from .workshop import MENDED, OUTLINES, is_box, mended_name, needs_mending, open_workshop
 from .year import year_notes
@@ -118,5 +119,5 @@ def _steps(reading: Reading | None) -> list[str]:
 
 
 def _drawn(spec: PieceSpec) -> bool:
-    """Whether it is made by the tool, from an outline or a box file: nothing to mend."""
-    return Path(spec.shape).suffix.lower() in OUTLINES or is_box(spec.shape)
+    """Whether it is made by the tool, from an outline, a box file or a latch file: nothing to mend."""
+    return Path(spec.shape).suffix.lower() in OUTLINES or is_box(spec.shape) or is_latch(spec.shape)

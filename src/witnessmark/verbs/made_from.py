@@ -14,6 +14,7 @@ from pathlib import Path
 from witnessmark.job.box import load_box
 from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.files import JOB_FILE
+from witnessmark.job.latch import LATCH_FILE
 from witnessmark.job.whole import write_text_whole
 
 from .as_is import file_of
@@ -52,6 +53,8 @@ def made_from(workshop: Workshop) -> MadeFrom:
     shapes = {spec.shape for spec in workshop.job.pieces}
     outlines = (load_box(root / shape).outline.file for shape in shapes if is_box(shape))
     files = sorted(shapes | {file for file in outlines if file})
+    if workshop.hidden is not None and LATCH_FILE not in files:
+        files.append(LATCH_FILE)
     files += [str(file_of(root, piece).relative_to(root)) for piece in workshop.as_is]
     return MadeFrom(tables, {file: _digest((workshop.folder.root / file).read_bytes()) for file in files})
 

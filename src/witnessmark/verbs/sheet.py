@@ -10,6 +10,7 @@ from witnessmark.plan.store import load_plans
 from witnessmark.sheet.bench import write_bench_sheet
 
 from .boards import kept_cut_list
+from .latch import latch_notes
 from .made_from import PROVEN_FROM, kept, made_from, must_be_as_planned
 from .workshop import open_workshop
 from .year import year_notes
@@ -41,6 +42,7 @@ def sheet(folder: Path | str, progress: Callable[[str, float], None]) -> Path:
         pictures_dir=workshop.folder.out_dir("pictures"),
         cut_list=kept_cut_list(workshop),
         year=year_notes(workshop),
+        latch=None if workshop.hidden is None else (workshop.hidden.let_in, latch_notes(workshop)),
     )
 
 

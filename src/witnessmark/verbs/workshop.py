@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 
 from witnessmark.field.columns import Columns
@@ -23,6 +23,7 @@ from witnessmark.shapes.upright import upright
 
 from .as_is import AsIs, load_as_is
 from .folder import JobFolder
+from .hidden import Hidden, hidden_latch, is_latch, latch_part
 
 OUTLINES = (".dxf", ".svg")
 BOXES = ".toml"
@@ -39,6 +40,7 @@ class Workshop:
     solids: dict[str, Solid]
     notes: tuple[str, ...]
     as_is: Mapping[str, AsIs] = field(default_factory=dict)  # by piece: what is left of its blank, if it is not whole
+    hidden: Hidden | None = None  # the latch that is let in
 
     def stock(self, piece: str) -> Columns | None:
         """What there is of a piece's blank: what is left of it, or its rings; None where it is a whole block."""
@@ -62,12 +64,23 @@ def open_workshop(folder: Path | str, job: Job | None = None) -> Workshop:
     solids: dict[str, Solid] = {}
     notes: list[str] = []
     troubles: list[Trouble] = []
+    hidden: Hidden | None = None
+    latch_troubles: tuple[Trouble, ...] = ()
+    said: tuple[str, ...]
+    try:
+        hidden = hidden_latch(root, job, lambda spec: _drawn(root, spec)[0], partial(_stands_mm, root))
+    except Refusal as refusal:
+        latch_troubles = refusal.troubles
     for spec in job.pieces:
         try:
-            if is_box(spec.shape):
-                solid, said = read_part(root / spec.shape, spec.part)
+            if is_latch(spec.shape):
+                if latch_troubles:
+                    continue
+                solid, said = latch_part(hidden, spec.part), ()
             else:
-                solid, said = read_piece(root / spec.shape, spec.shape_unit, spec.thickness_mm)
+                solid, said = _drawn(root, spec)
+            if hidden is not None:
+                solid = hidden.let_into(spec, solid)
             if spec.layer is not None:
                 solid = solid_of_layer(solid, spec.layer, f"job.toml, piece {spec.name}, layer")
         except Refusal as refusal:
@@ -75,19 +88,36 @@ def open_workshop(folder: Path | str, job: Job | None = None) -> Workshop:
             continue
         solids[spec.name] = solid
         notes.extend(f"{spec.name}: {note}" for note in said)
+    troubles = troubles or list(latch_troubles)
     if troubles:
         raise Refusal(*troubles)
+    if hidden is not None:
+        notes.extend(hidden.notes)
     as_is = {spec.name: found for spec in job.pieces if (found := load_as_is(root, spec.name)) is not None}
     if as_is:  # the piece is moved in what is left of its blank
         pieces = tuple(as_is[spec.name].spec(spec) if spec.name in as_is else spec for spec in job.pieces)
         job = job.model_copy(update={"pieces": pieces})
         solids |= {piece: solids[piece].moved(found.move) for piece, found in as_is.items()}
-    return Workshop(JobFolder(root), job, solids, tuple(notes), as_is)
+    return Workshop(JobFolder(root), job, solids, tuple(notes), as_is, hidden)
+
+
+def _drawn(root: Path, spec: PieceSpec) -> tuple[Solid, tuple[str, ...]]:
+    """A piece as its shape has it, and what was said about it."""
+    if is_box(spec.shape):
+        return read_part(root / spec.shape, spec.part)
+    return read_piece(root / spec.shape, spec.shape_unit, spec.thickness_mm)
+
+
+def _stands_mm(root: Path, lid: PieceSpec, body: PieceSpec) -> float | None:
+    """How far a lid's foot is above its body's: known of parts of one box."""
+    if lid.shape != body.shape or not is_box(lid.shape) or lid.part is None:
+        return None
+    return next((part.stands_mm for part in read_box(root / lid.shape).parts if part.name == lid.part), None)
 
 
 def is_box(shape: str) -> bool:
     """Whether a shape is a box file, of which a piece is a part."""
-    return Path(shape).suffix.lower() == BOXES
+    return Path(shape).suffix.lower() == BOXES and not is_latch(shape)
 
 
 def read_box(path: Path) -> FittedBox:

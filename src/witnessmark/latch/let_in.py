@@ -1,0 +1,178 @@
+"""The latch let into a lid and a body: where it stands in them, and what of them is cut away for it.
+
+Question  how deep is the lid's pocket, how far down do the bolts lie, and what do lid and body look like afterwards
+Frame     the lid's and the body's own; ``stands_mm``: the lid's z = 0 over the body's, closed
+Units     mm
+Method    the pocket's ceiling is a skin under the lowest spot of the lid's upper face over it; the bolts lie as far
+          under the body's wood as is wished, where that is lowest over their holes. A hole by ``bridge`` is a slot
+          milled from above, and over it a recess into which a block is glued: nothing faces inward
+Source    our own
+Valid     lid and body upright as drawn; the lid flat below
+Refuses   where there is no wood, or too little room (ValueError)
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from manifold3d import CrossSection, JoinType, Manifold
+
+from witnessmark.job.latch import Place
+
+from .design import Design
+from .solids import BEYOND_MM, CORNER_MM, SIDES, Parts, Room, bore, box, parts_of
+
+BRIDGE_BESIDE_MM, BRIDGE_BEHIND_MM = 5.0, 12.0  # the block lies on wood beside and behind the slot
+LEAST_LEFT_MM = 3.0  # of the body under the opening
+FLAT_RATIO = 0.1  # a face that rises less than so much to the side looks up
+HIGH_MM = 1e3
+
+
+@dataclass(frozen=True, eq=False)
+class LetIn:
+    """A design in its place: the room found, its parts (latch frame), and where that frame is."""
+
+    design: Design
+    place: Place
+    stands_mm: float
+    lid: Manifold
+    body: Manifold
+    room: Room
+
+    @staticmethod
+    def of(design: Design, place: Place, stands_mm: float, lid: Manifold, body: Manifold) -> LetIn:
+        """``lid`` and ``body`` whole, each in its own frame."""
+        over = _within(lid, design, place)
+        top_mm = min(_top_mm(body, design, place, k) for k in range(design.bolts))
+        below_mm = stands_mm - (top_mm - design.over_mm - design.hole_mm / 2)
+        found = LetIn(design, place, stands_mm, lid, body, Room(over - design.skin_mm, below_mm))
+        found.room.checked(design)
+        if below_mm < design.rod.diameter_mm:
+            raise ValueError(f"the bolts would lie {below_mm:.1f} mm under the lid: more wood over them (over_mm)")
+        left_mm = stands_mm + found.parts.case.bounding_box()[2] - BEYOND_MM - body.bounding_box()[2]
+        if left_mm < LEAST_LEFT_MM:
+            raise ValueError(
+                f"{left_mm:.1f} mm of the body would be left under the case: less over_mm, or a flat rod"
+            )
+        return found
+
+    @cached_property
+    def parts(self) -> Parts:
+        return parts_of(self.design, self.room)
+
+    @property
+    def cut_lid(self) -> Manifold:
+        """The lid with the rotor's pocket."""
+        return self.lid - self.in_lid(self.parts.pocket)
+
+    @property
+    def opened_body(self) -> Manifold:
+        """The body as a cutter from above makes it: with the opening for the case, and what a bridge needs."""
+        cut = self.parts.opening
+        if self.place.holes == "bridge":
+            for k in range(self.design.bolts):
+                cut += self._turned(self._slot(), k) + self._turned(self._recess(), k)
+        return self.body - self.in_body(cut)
+
+    @property
+    def closed_body(self) -> Manifold:
+        """The body ready to be used: bridges glued in or holes drilled, and the poke-holes."""
+        whole = self.opened_body
+        for block in self.bridges:
+            whole += self.in_body(block)
+        for hole in (*(() if self.bridges else self.parts.holes), *self.pokes):
+            whole -= self.in_body(hole)
+        return whole
+
+    @cached_property
+    def pokes(self) -> tuple[Manifold, ...]:
+        """Upright holes under the bolts' tips: a pin pushed up one of them pushes a jammed bolt back."""
+        up = bore(self.design.hole_mm / 2, -HIGH_MM, -self.room.below_mm).translate((self.poke_mm, 0.0, 0.0))
+        return tuple(self._turned(up, k) for k in range(self.design.bolts))
+
+    @property
+    def poke_mm(self) -> float:
+        """From the rotor's axis to a poke-hole's."""
+        wall, half = self.design.mouth_mm + self.design.open_mm, self.design.hole_mm / 2
+        return wall + max(self.design.hole_deep_mm, half) - half
+
+    @property
+    def poke_deep_mm(self) -> float:
+        """From the body's foot up to the bolts' axis."""
+        return self.stands_mm - self.room.below_mm - float(self.body.bounding_box()[2])
+
+    @cached_property
+    def bridges(self) -> tuple[Manifold, ...]:
+        """The blocks over the slots, in the latch's frame; each as wide and long as the body's wood there."""
+        if self.place.holes != "bridge":
+            return ()
+        wood = self.from_body(self.body)
+        wood -= self.parts.opening
+        return tuple(self._turned(self._recess(), k) ^ wood for k in range(self.design.bolts))
+
+    def in_lid(self, solid: Manifold) -> Manifold:
+        """From the latch's frame into the lid's."""
+        return solid.rotate((0.0, 0.0, self.place.first_deg)).translate((self.place.x_mm, self.place.y_mm, 0.0))
+
+    def in_body(self, solid: Manifold) -> Manifold:
+        """From the latch's frame into the body's."""
+        return self.in_lid(solid).translate((0.0, 0.0, self.stands_mm))
+
+    def from_lid(self, solid: Manifold) -> Manifold:
+        """From the lid's frame into the latch's."""
+        return solid.translate((-self.place.x_mm, -self.place.y_mm, 0.0)).rotate((0.0, 0.0, -self.place.first_deg))
+
+    def from_body(self, solid: Manifold) -> Manifold:
+        """From the body's frame into the latch's."""
+        return self.from_lid(solid.translate((0.0, 0.0, -self.stands_mm)))
+
+    def _turned(self, solid: Manifold, bolt: int) -> Manifold:
+        return solid.rotate((0.0, 0.0, 360.0 * bolt / self.design.bolts))
+
+    def _slot(self) -> Manifold:
+        """From above, round at its end."""
+        design, wall = self.design, self.design.mouth_mm + self.design.open_mm
+        half, low = design.hole_mm / 2, -self.room.below_mm - design.hole_mm / 2
+        last = self.poke_mm
+        straight = box((wall - BEYOND_MM, last), (-half, half), (low, HIGH_MM))
+        return straight + bore(half, low, HIGH_MM).translate((last, 0.0, 0.0))
+
+    def _recess(self) -> Manifold:
+        design, wall = self.design, self.design.mouth_mm + self.design.open_mm
+        long, half = design.hole_deep_mm + BRIDGE_BEHIND_MM, design.hole_mm / 2 + BRIDGE_BESIDE_MM
+        area = CrossSection.square((long + 2 * CORNER_MM + BEYOND_MM, 2 * half)).translate(
+            (wall - 2 * CORNER_MM - BEYOND_MM, -half)
+        )
+        for step_mm in (-CORNER_MM, CORNER_MM):
+            area = area.offset(step_mm, JoinType.Round, circular_segments=SIDES)
+        area ^= CrossSection.square((long + 2 * BEYOND_MM, 2 * half)).translate((wall - BEYOND_MM, -half))
+        low = -self.room.below_mm + design.hole_mm / 2
+        return area.extrude(HIGH_MM - low).translate((0.0, 0.0, low))
+
+
+def _within(lid: Manifold, design: Design, place: Place) -> float:
+    """Height of the lowest spot of the lid's upper face over the pocket."""
+    around = bore(design.across_mm / 2, -HIGH_MM, HIGH_MM).translate((place.x_mm, place.y_mm, 0.0))
+    inside = lid ^ around
+    if inside.is_empty() or inside.volume() < 0.5 * math.pi / 4 * design.across_mm**2 * design.skin_mm:
+        raise ValueError("there is no lid over the rotor: another place (place.x_mm, place.y_mm)")
+    mesh = inside.to_mesh64()
+    corner = np.asarray(mesh.vert_properties[:, :3], dtype=np.float64)[np.asarray(mesh.tri_verts, dtype=np.int64)]
+    cross = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    up = cross[:, 2] > FLAT_RATIO * np.linalg.norm(cross, axis=1)
+    return float(corner[up][:, :, 2].min())
+
+
+def _top_mm(body: Manifold, design: Design, place: Place, bolt: int) -> float:
+    """Height of the body's wood over a bolt's hole."""
+    wall, half = design.mouth_mm + design.open_mm, design.hole_mm / 2
+    over = box((wall, wall + design.hole_deep_mm), (-half, half), (-HIGH_MM, HIGH_MM))
+    turn_deg = place.first_deg + 360.0 * bolt / design.bolts
+    wood = body ^ over.rotate((0.0, 0.0, turn_deg)).translate((place.x_mm, place.y_mm, 0.0))
+    if wood.is_empty():
+        what = f"there is no wood of the body where bolt {bolt + 1} comes out, {wall:.0f} mm from the rotor's axis"
+        raise ValueError(f"{what}: turn it (place.first_deg), or another place")
+    return float(wood.bounding_box()[5])
