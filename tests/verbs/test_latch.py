@@ -8,16 +8,21 @@ import pytest
 from lxml import etree
 
 from witnessmark.cli.main import main
-from witnessmark.job.demonstration import BOX_SHAPE, box_job
+from witnessmark.job.box import BOX_FILE
+from witnessmark.job.demonstration import BOX_SHAPE, box_job, demonstration_cutters, demonstration_machine
 from witnessmark.job.errors import Refusal
-from witnessmark.job.latch import LATCH_FILE, demonstration_latch, latch_text, load_latch
-from witnessmark.job.models import Season
+from witnessmark.job.files import load_job
+from witnessmark.job.latch import LATCH_FILE, demonstration_latch, latch_text, load_latch, save_latch
+from witnessmark.job.models import PieceSpec, Season
 from witnessmark.job.rewrite import new_job_text
 from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.write import write_stl
+from witnessmark.verbs.box import box_from_sizes, new_box
 from witnessmark.verbs.hidden import wood_of
-from witnessmark.verbs.latch import season_mm, start_latch
+from witnessmark.verbs.latch import design_latch, season_mm, start_latch
 from witnessmark.verbs.latch_plots import PLOTS
+from witnessmark.verbs.latch_words import latch_words
+from witnessmark.verbs.workshop import open_workshop, read_box
 from witnessmark.wood.season import Climate, Year
 
 
@@ -100,3 +105,98 @@ def test_the_season_is_that_of_the_job(tmp_path: Path) -> None:
     write_stl(Solid(manifold3d.Manifold.cube((20, 20, 20))), tmp_path / BOX_SHAPE)
     (tmp_path / "job.toml").write_text(new_job_text(wide), encoding="utf-8")
     assert season_mm(tmp_path, cherry) > 1.5 * usual
+
+
+CHOSEN = """
+[place]
+stands_mm = 41.7
+first_deg = 0
+
+[chosen]
+key_magnet = "disc 10x5"
+rotor_magnet = "disc 6x3"
+poles = 4
+circle_mm = 8
+web_mm = 5
+rod = "rod 4"
+low_mm = 12
+rise_deg = 80
+back = "disc 6x3"
+recess_mm = 1.5
+hole_mm = 4.5
+hole_deep_mm = 5
+"""
+
+
+def box_with_latch(root: Path, settled: str = CHOSEN) -> None:
+    """A box of our own 200 x 120 mm with a thick lid, and a latch in its middle; the bolts go to two dividers."""
+    sizes = {
+        "outline": {"rectangle": {"x_mm": 200.0, "y_mm": 120.0}},
+        "inside_height_mm": 34.0,
+        "lid_mm": 24.0,
+        "wall_mm": 12.0,
+        "dividers_x_mm": [-42.0, 42.0],
+        "divider_mm": 16.0,
+    }
+    new_box(root, box_from_sizes(sizes), demonstration_machine(), demonstration_cutters(), "cherry, black")
+    text = latch_text(demonstration_latch()).replace("over_mm = 8", "over_mm = 6")
+    (root / LATCH_FILE).write_text(text + settled.replace("stands_mm = 41.7\n", ""), encoding="utf-8")
+
+
+def test_a_settled_latch_is_let_into_a_box_and_its_parts_are_pieces(tmp_path: Path) -> None:
+    """Where the lid stands the box file knows; lid and body are cut, rotor, case and key can be read as pieces."""
+    root = tmp_path / "box"
+    box_with_latch(root)
+    plain = {part.name: part.solid.volume_mm3 for part in read_box(root / BOX_FILE).parts}
+    workshop = open_workshop(root)
+    assert workshop.hidden is not None
+    assert workshop.solids["lid"].volume_mm3 < plain["lid"] - 10_000
+    assert workshop.solids["body"].volume_mm3 < plain["body"] - 2_000
+    before = (root / "job.toml").read_text(encoding="utf-8")
+    job = load_job(root)
+    piece = PieceSpec(name="rotor", shape=LATCH_FILE, part="rotor", blank=job.pieces[0].blank)
+    solids = open_workshop(root, job.model_copy(update={"pieces": (*job.pieces, piece)})).solids
+    assert solids["rotor"].bounds_mm[0][2] == pytest.approx(0.0)
+    assert (root / "job.toml").read_text(encoding="utf-8") == before
+    answer = design_latch(root)
+    assert answer.placed is not None
+    assert not answer.placed.meets
+    assert answer.found is not None
+    assert answer.found.looked_at == 0
+    said = "\n".join(latch_words(answer))
+    for words in ("settled on", "* bridge", "nothing meets"):
+        assert words in said
+
+
+def test_a_latch_without_its_lid_or_its_sizes_is_refused(tmp_path: Path) -> None:
+    root = tmp_path / "box"
+    box_with_latch(root, CHOSEN.replace("[place]", '[place]\nlid = "cover"'))
+    with pytest.raises(Refusal, match=r"place\.lid"):
+        open_workshop(root)
+    job = load_job(root)
+    piece = PieceSpec(name="rotor", shape=LATCH_FILE, part="rotor", blank=job.pieces[0].blank)
+    (root / LATCH_FILE).write_text(latch_text(demonstration_latch()), encoding="utf-8")
+    with pytest.raises(Refusal, match="settled on nothing yet"):
+        open_workshop(root, job.model_copy(update={"pieces": (*job.pieces, piece)}))
+
+
+def test_a_chosen_magnet_that_is_not_on_hand_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / LATCH_FILE
+    path.write_text(latch_text(demonstration_latch()) + CHOSEN.replace('"disc 6x3"', '"disc 7x2"'), encoding="utf-8")
+    with pytest.raises(Refusal, match="none of what is on hand"):
+        load_latch(path)
+
+
+def test_settling_keeps_the_comments_and_reads_back(tmp_path: Path) -> None:
+    path = tmp_path / LATCH_FILE
+    latch = demonstration_latch()
+    path.write_text("# mine\n" + latch_text(latch), encoding="utf-8")
+    chosen = load_latch_text(latch_text(latch) + CHOSEN, tmp_path / "other.toml").chosen
+    save_latch(latch.model_copy(update={"chosen": chosen}), tmp_path)
+    assert path.read_text(encoding="utf-8").startswith("# mine\n")
+    assert load_latch(path).chosen == chosen
+
+
+def load_latch_text(text: str, path: Path):
+    path.write_text(text, encoding="utf-8")
+    return load_latch(path)

@@ -75,10 +75,10 @@ class Way:
 
 
 def around(let_in: LetIn, bolt: int) -> Around:
-    """What is round a hole, from the opened body."""
+    """What is round a hole, from the body with its opening and no holes yet."""
     design = let_in.design
     turn_deg = -360.0 * bolt / design.bolts
-    body: Manifold = let_in.from_body(let_in.opened_body).rotate((0.0, 0.0, turn_deg))
+    body: Manifold = (let_in.from_body(let_in.body) - let_in.parts.opening).rotate((0.0, 0.0, turn_deg))
     wall = design.mouth_mm + design.open_mm
     level = area_of_section(body.slice(-let_in.room.below_mm))
     back = shapely.LineString([(wall - 0.05, 0.0), (-FAR_MM, 0.0)]).intersection(level)

@@ -1,0 +1,210 @@
+"""A latch let into a lid and a body: its room, what is cut, the holes that face inward, the order, blind holes."""
+
+import math
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from manifold3d import Manifold
+
+from witnessmark.job.catalog import species
+from witnessmark.job.demonstration import demonstration_cutters
+from witnessmark.job.latch import Chosen, DrillTools, Place, Spreads, demonstration_latch
+from witnessmark.latch.assembly import through_the_turn
+from witnessmark.latch.blind import blind_holes
+from witnessmark.latch.chances import Loose
+from witnessmark.latch.chosen import chosen_of, design_of, takes_of
+from witnessmark.latch.inward import around, bore_error_mm, goes_in_mm, lean_deg, leaning_hole_mm, ways
+from witnessmark.latch.let_in import LetIn
+from witnessmark.latch.order import DOWN, UP, Body, order_of
+from witnessmark.latch.together import hardware, heaps
+
+CHERRY = species()["cherry, black"]
+CHOSEN = Chosen(
+    key_magnet="disc 10x5",
+    rotor_magnet="disc 6x3",
+    poles=4,
+    circle_mm=8.0,
+    web_mm=5.0,
+    rod="rod 4",
+    low_mm=12.0,
+    rise_deg=80.0,
+    back="disc 6x3",
+    recess_mm=1.5,
+    hole_mm=4.5,
+    hole_deep_mm=5.0,
+)
+LATCH = demonstration_latch().model_copy(update={"chosen": CHOSEN})
+DESIGN = design_of(LATCH, CHERRY)
+STANDS_MM = 60.0
+LOOSE = Loose(0.03, 0.1, False)
+
+
+def lid_and_body():
+    """A plain lid 24 mm thick on a box of 60 mm with a hollow between two walls along x."""
+    lid = Manifold.cube((200.0, 120.0, 24.0)).translate((-100.0, -60.0, 0.0))
+    body = Manifold.cube((200.0, 120.0, STANDS_MM)).translate((-100.0, -60.0, 0.0))
+    wide_mm = 2 * DESIGN.mouth_mm - 6.0
+    return lid, body - Manifold.cube((wide_mm, 90.0, 50.0)).translate((-wide_mm / 2, -45.0, 12.0))
+
+
+def let_in(**place) -> LetIn:
+    return LetIn.of(DESIGN, Place(**place), STANDS_MM, *lid_and_body())
+
+
+def test_what_was_chosen_reads_back_as_the_same_design():
+    assert chosen_of(LATCH, DESIGN) == CHOSEN
+    assert dict(takes_of(LATCH)) == {"disc 10x5": 4, "disc 6x3": 6, "rod 4": 2}
+
+
+def test_the_room_leaves_the_skin_and_the_wood_that_is_wished():
+    """Pocket to 3 mm under the top; the bolts' holes 8 mm under the body's rim."""
+    made = let_in()
+    assert made.room.ceiling_mm == pytest.approx(24.0 - DESIGN.skin_mm)
+    assert made.room.below_mm == pytest.approx(DESIGN.over_mm + DESIGN.hole_mm / 2)
+    pocket = made.lid.volume() - made.cut_lid.volume()
+    assert pocket == pytest.approx(math.pi / 4 * DESIGN.across_mm**2 * 21.0, rel=1e-3)
+
+
+def test_nothing_of_the_opened_body_faces_inward():
+    """What a bridge takes is open above: every upright line meets the body's wood from some height down only."""
+    made = let_in()
+    taken = made.body - made.opened_body
+    low = taken.bounding_box()[2]
+    for z_mm in (low + 1.0, STANDS_MM - made.room.below_mm, STANDS_MM - 3.0):
+        under = taken.slice(z_mm)
+        assert (under - taken.slice(STANDS_MM - 0.01)).area() < 1e-6
+
+
+@pytest.mark.parametrize("holes", ["bridge", "guide"])
+def test_closed_it_turns_with_nothing_in_the_way(holes):
+    made = let_in(holes=holes)
+    near = through_the_turn(DESIGN, made.parts, made.from_lid(made.cut_lid), made.from_body(made.closed_body), 15.0)
+    assert [one for one in near if one.meets] == []
+    gaps = {(one.one, one.other): one.gap_mm for one in near}
+    assert gaps["body", "bolt 1"] == pytest.approx((DESIGN.hole_mm - DESIGN.rod.diameter_mm) / 2, abs=0.02)
+
+
+def test_bridges_fill_their_recesses_flush_with_the_wall():
+    """Opened body and blocks are the body less the opening and the slots, with no wood twice."""
+    made = let_in()
+    blocks = [made.in_body(block) for block in made.bridges]
+    assert all((block ^ made.opened_body).volume() < 1e-6 for block in blocks)
+    assert all((block - made.body).volume() < 1e-6 for block in blocks)
+    assert all(block.volume() > 500.0 for block in blocks)
+
+
+def test_no_lid_no_wall_and_no_room_are_told():
+    with pytest.raises(ValueError, match="no lid over the rotor"):
+        let_in(x_mm=500.0)
+    lid, body = lid_and_body()
+    frame = body - Manifold.cube((190.0, 110.0, 200.0), True)
+    with pytest.raises(ValueError, match="no wood of the body where bolt 1"):
+        LetIn.of(DESIGN, Place(), STANDS_MM, lid, frame)
+    thin = lid.trim_by_plane((0.0, 0.0, -1.0), -4.0)
+    with pytest.raises(ValueError, match="mm more"):
+        LetIn.of(DESIGN, Place(), STANDS_MM, thin, body)
+
+
+def test_what_is_round_a_hole_is_seen():
+    """The hollow is cut wider by the opening: from wall to wall twice the mouth and the open room."""
+    spot = around(let_in(), 0)
+    assert spot.across_mm == pytest.approx(2 * (DESIGN.mouth_mm + DESIGN.open_mm), abs=0.1)
+    assert spot.under_mm == pytest.approx(DESIGN.over_mm + DESIGN.hole_mm / 2, abs=0.01)
+    assert spot.beside_mm == pytest.approx(60.0, abs=0.1)
+
+
+def test_ways_that_cannot_be_say_why_and_truer_ways_work_more_often():
+    tools = DrillTools(angle_head_mm=30.0, bit_mm=120.0)
+    found = {way.by: way for way in ways(let_in(), tools, demonstration_cutters(), Spreads(), LOOSE)}
+    assert "in the way" in found["stand"].lacks
+    assert "T-slot cutter" in found["undercut"].lacks
+    assert all(found[by].able for by in ("guide", "right angle", "bridge"))
+    assert found["bridge"].works_ratio >= found["guide"].works_ratio > found["right angle"].works_ratio
+    nothing = {way.by: way for way in ways(let_in(), DrillTools(), (), Spreads(), LOOSE)}
+    assert "no right-angle drive" in nothing["guide"].lacks
+
+
+def test_a_t_slot_cutter_that_fits_undercuts():
+    cutter = demonstration_cutters()[0].model_copy(
+        update={
+            "name": "slot 16",
+            "kind": "t_slot",
+            "diameter_mm": 16.0,
+            "flute_length_mm": 4.0,
+            "neck_diameter_mm": 5.0,
+        }
+    )
+    found = {way.by: way for way in ways(let_in(), DrillTools(), (cutter,), Spreads(), LOOSE)}
+    assert found["undercut"].able
+    thick = cutter.model_copy(update={"flute_length_mm": 6.0})
+    assert not {w.by: w for w in ways(let_in(), DrillTools(), (thick,), Spreads(), LOOSE)}["undercut"].able
+
+
+def test_a_straight_drill_leans_as_worked_out_by_hand():
+    """Cavity 100 mm, hole 10 mm under the rim, chuck 20 mm: 11.43 degrees, by a scan of the same condition."""
+    by_scan = next(a / 1000 for a in range(90_000) if _clears(100.0, 10.0, 20.0, a / 1000))
+    assert lean_deg(100.0, 10.0, 20.0) == pytest.approx(by_scan, abs=2e-3)
+    assert lean_deg(100.0, 10.0, 20.0) == pytest.approx(11.43, abs=0.01)
+
+
+def _clears(across_mm: float, under_mm: float, chuck_mm: float, angle_deg: float) -> bool:
+    angle = math.radians(angle_deg)
+    return across_mm * math.sin(angle) - under_mm * math.cos(angle) >= chuck_mm / 2
+
+
+def test_a_level_rod_in_a_leaning_hole_as_by_a_scan():
+    """Hole 5.6, rod 5, 5 degrees: 7.1025 mm, by moving a rod into the hole in thin steps."""
+    assert goes_in_mm(5.6, 5.0, 5.0) == pytest.approx(7.1025, abs=5e-4)
+
+
+@given(st.floats(3.0, 8.0), st.floats(1.0, 8.0), st.floats(1.0, 40.0))
+def test_the_hole_for_a_lean_is_the_other_way_round(rod_mm, deep_mm, leans_deg):
+    assert goes_in_mm(leaning_hole_mm(rod_mm, deep_mm, leans_deg), rod_mm, leans_deg) == pytest.approx(deep_mm)
+
+
+def test_a_longer_bore_guides_truer():
+    assert bore_error_mm(0.1, 25.0, 5.0) < bore_error_mm(0.1, 12.5, 5.0)
+    assert bore_error_mm(0.1, 10.0, 5.0) == pytest.approx(0.1)
+
+
+def test_the_order_is_one_in_which_every_part_goes_in():
+    """Bolts under the rotor's edge slide in from the side after it; keepers after them; the lid comes last."""
+    made = {heap.name: heap for heap in heaps(let_in())}
+    assert set(made) == {"rotor", "lid", "body", "key"}
+    assert all(not heap.order.stuck for heap in made.values())
+    steps = [step.name for step in made["lid"].order.steps]
+    assert steps[0] == "case"
+    assert steps[-1] == "lid"
+    assert steps.index("pivot pin") < steps.index("rotor") < steps.index("bolt 1")
+    ways_of = {step.name: step.way for step in made["lid"].order.steps}
+    assert abs(ways_of["bolt 1"][2]) < 1e-9
+    assert {step.way for step in made["rotor"].order.steps if step.name.startswith("return")} == {UP}
+
+
+def test_a_shut_in_part_is_named():
+    shell = Manifold.cube((20.0, 20.0, 20.0), True) - Manifold.cube((10.0, 10.0, 10.0), True)
+    found = order_of(
+        {"shell": Body(shell, (UP, DOWN)), "core": Body(Manifold.cube((8.0, 8.0, 8.0), True), (UP,), True)}
+    )
+    assert found.steps == ()
+    assert set(found.stuck) == {"shell", "core"}
+
+
+def test_blind_holes_take_what_goes_in():
+    made = let_in()
+    assert all(one.troubles == () for one in blind_holes(made))
+    seat = next(one for one in blind_holes(made) if one.name == "the rotor's magnets")
+    ring = math.pi / 4 * ((6.1**2 - 6.0**2) * 3.0 + 6.1**2 * 0.1)
+    assert seat.glue_mm3 == pytest.approx(ring, rel=1e-6)
+    assert "does not go into" in replace(seat, part_mm=6.2).troubles[0]
+    assert "stands out" in replace(seat, deep_mm=2.9).troubles[0]
+    assert "would break" in replace(seat, behind_mm=0.5).troubles[0]
+
+
+def test_hardware_lists_every_magnet_and_the_bolts_length():
+    rows = {item.name: item for item in hardware(let_in())}
+    assert rows["magnets for the key"].count == 4
+    assert rows["magnets for the cam"].count == 2
+    assert f"4 x {DESIGN.bolt_mm:.1f} mm" in rows["bolts of steel rod"].size
