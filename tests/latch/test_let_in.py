@@ -13,11 +13,13 @@ from witnessmark.job.demonstration import demonstration_cutters
 from witnessmark.job.latch import Chosen, DrillTools, Place, Spreads, demonstration_latch
 from witnessmark.latch.assembly import through_the_turn
 from witnessmark.latch.blind import blind_holes
+from witnessmark.latch.bolts import SpringReturn
 from witnessmark.latch.chances import Loose
 from witnessmark.latch.chosen import chosen_of, design_of, takes_of
 from witnessmark.latch.inward import around, bore_error_mm, goes_in_mm, lean_deg, leaning_hole_mm, ways
 from witnessmark.latch.let_in import LetIn
 from witnessmark.latch.order import DOWN, UP, Body, order_of
+from witnessmark.latch.search import lowers
 from witnessmark.latch.together import hardware, heaps
 
 CHERRY = species()["cherry, black"]
@@ -105,6 +107,14 @@ def test_no_lid_no_wall_and_no_room_are_told():
     thin = lid.trim_by_plane((0.0, 0.0, -1.0), -4.0)
     with pytest.raises(ValueError, match="mm more"):
         LetIn.of(DESIGN, Place(), STANDS_MM, thin, body)
+
+
+def test_a_spring_has_no_seat_and_is_refused_and_not_searched_for():
+    with pytest.raises(ValueError, match="no seat"):
+        LetIn.of(replace(DESIGN, back=SpringReturn(0.05, 0.15)), Place(), STANDS_MM, *lid_and_body())
+    placed = demonstration_latch().model_copy(update={"place": Place()})
+    assert not [lower for lower in lowers(placed) if isinstance(lower.back, SpringReturn)]
+    assert [lower for lower in lowers(demonstration_latch()) if isinstance(lower.back, SpringReturn)]
 
 
 def test_what_is_round_a_hole_is_seen():

@@ -22,6 +22,7 @@ from manifold3d import CrossSection, JoinType, Manifold
 
 from witnessmark.job.latch import Place
 
+from .bolts import SpringReturn
 from .design import Design
 from .solids import BEYOND_MM, CORNER_MM, SIDES, Parts, Room, bore, box, parts_of
 
@@ -45,6 +46,10 @@ class LetIn:
     @staticmethod
     def of(design: Design, place: Place, stands_mm: float, lid: Manifold, body: Manifold) -> LetIn:
         """``lid`` and ``body`` whole, each in its own frame."""
+        if isinstance(design.back, SpringReturn):
+            raise ValueError(
+                "a spring has no seat in the case as it is drawn: let magnets draw the bolts back (back)"
+            )
         over = _within(lid, design, place)
         top_mm = min(_top_mm(body, design, place, k) for k in range(design.bolts))
         below_mm = stands_mm - (top_mm - design.over_mm - design.hole_mm / 2)

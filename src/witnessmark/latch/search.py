@@ -176,7 +176,7 @@ def _returns(latch: Latch, low_mm: float) -> Iterator[tuple[Return, Takes]]:
             if magnet.count >= bolts and low_mm - recess - magnet.thickness_mm >= 3.5:  # clear of the pivot
                 yield MagnetReturn(disc_of(magnet), recess), ((magnet.name, bolts),)
     for spring in latch.springs:
-        if spring.count >= bolts:
+        if spring.count >= bolts and latch.place is None:  # let in, there is no seat for one
             yield SpringReturn(spring.rate_n_mm, spring.rest_n), ((spring.name, bolts),)
 
 
