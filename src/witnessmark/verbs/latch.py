@@ -134,7 +134,7 @@ def design_latch(
     if use:
         latch = latch.model_copy(update={"chosen": chosen_of(latch, found.design)})
         added = _use(root, latch)
-    answer = replace(_judged(LatchAnswer(path, latch, found, added=added), found.design, moves))
+    answer = _judged(LatchAnswer(path, latch, found, added=added), found.design, moves)
     if progress:
         progress("the key turned, degree by degree", 0.5)
     answer = replace(answer, placed=_in_place(root, latch, moves))
