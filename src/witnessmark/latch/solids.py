@@ -208,12 +208,16 @@ def _hole(design: Design, room: Room) -> Manifold:
     return hole.rotate((0.0, 90.0, 0.0)).translate((0.0, 0.0, -room.below_mm))
 
 
+def key_rim_mm(design: Design) -> float:
+    """The key's radius."""
+    return design.key.radius_mm + design.key.disc.radius_mm + KEY_RIM_MM
+
+
 def _key(design: Design, room: Room) -> Manifold:
     """On the lid: its magnets let into its foot, which stands on its lining."""
     foot_mm = room.ceiling_mm + design.skin_mm + LINING_MM
     disc = design.key.disc
-    rim = design.key.radius_mm + disc.radius_mm + KEY_RIM_MM
-    solid = pin(rim, foot_mm, foot_mm + max(KEY_HIGH_MM, disc.length_mm + WALL_MM + 3.0))
+    solid = pin(key_rim_mm(design), foot_mm, foot_mm + max(KEY_HIGH_MM, disc.length_mm + WALL_MM + 3.0))
     seat = bore(disc.radius_mm + SEAT_MM / 2, foot_mm - BEYOND_MM, foot_mm + disc.length_mm + SEAT_MM)
     for angle in design.key.angles_rad.tolist():
         solid -= seat.translate((design.key.radius_mm * math.cos(angle), design.key.radius_mm * math.sin(angle), 0.0))

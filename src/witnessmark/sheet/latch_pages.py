@@ -10,11 +10,11 @@ from typing import Any
 
 from witnessmark.latch.blind import blind_holes
 from witnessmark.latch.cautions import WORDS, caution_of
-from witnessmark.latch.design import RUNNING_MM
+from witnessmark.latch.design import RUNNING_MM, Design
 from witnessmark.latch.let_in import LetIn
 from witnessmark.latch.magnets import Ring as Magnets
 from witnessmark.latch.order import Step
-from witnessmark.latch.solids import KEY_RIM_MM
+from witnessmark.latch.solids import key_rim_mm
 from witnessmark.latch.together import Heap, hardware, heaps
 
 from .cuts import Shown, cut_svg
@@ -66,9 +66,10 @@ def latch_data(let_in: LetIn, folder: Path, notes: Sequence[str]) -> dict[str, A
     made = heaps(let_in)
     stages = [_heap(heap, number, folder) for number, heap in enumerate(made, 1)]
     key, rotor = design.key, design.rotor
-    rim_mm = key.radius_mm + key.disc.radius_mm + KEY_RIM_MM
     drawings = [
-        _drawing(folder, "latch-lining", "Lining of the key; letters: the poles at its foot", rim_mm, key, -1),
+        _drawing(
+            folder, "latch-lining", "Lining of the key; letters: the poles at its foot", key_rim_mm(design), key, -1
+        ),
         _drawing(
             folder,
             "latch-rotor",
@@ -107,13 +108,23 @@ def _poke_words(let_in: LetIn) -> str:
     )
 
 
-def _drawing(folder: Path, name: str, words: str, rim_mm: float, ring: Magnets, first: int) -> dict[str, str]:
-    """``first``: 1 where a sign of 1 shows north; the two rings face each other with unlike poles."""
+def lining_svg(design: Design) -> str:
+    """The key's lining at full size, with the poles at the key's foot."""
+    words = f"Lining of the key, {2 * key_rim_mm(design):g} mm across; letters: the poles at its foot"
+    return _poles_svg(words, key_rim_mm(design), design.key, -1)
+
+
+def _poles_svg(words: str, rim_mm: float, ring: Magnets, first: int) -> str:
     seats = tuple(
         Ring(x, y, ring.disc.radius_mm, "N" if sign * first > 0 else "S")
         for (x, y), sign in zip(ring.places_mm.tolist(), ring.signs)
     )
-    svg = full_size_svg(words, Ring(0.0, 0.0, rim_mm), seats)
+    return full_size_svg(words, Ring(0.0, 0.0, rim_mm), seats)
+
+
+def _drawing(folder: Path, name: str, words: str, rim_mm: float, ring: Magnets, first: int) -> dict[str, str]:
+    """``first``: 1 where a sign of 1 shows north; the two rings face each other with unlike poles."""
+    svg = _poles_svg(words, rim_mm, ring, first)
     (folder / f"{name}.svg").write_text(svg, encoding="utf-8")
     wide = re.search(r'width="([0-9.]+)mm"', svg)
     return {"picture": f"{name}.svg", "wide_mm": wide.group(1) if wide else "60", "words": clean(words)}

@@ -27,11 +27,11 @@ from witnessmark.latch.inward import Way, true_mm, ways
 from witnessmark.latch.let_in import LetIn
 from witnessmark.latch.search import Found, magnets_ratio, search
 from witnessmark.latch.turning import Reversal, reversals
+from witnessmark.sheet.latch_pages import lining_svg
 from witnessmark.wood.movement import change_mm
 
 from .folder import JobFolder
 from .hidden import PARTS, Hidden, wood_of
-from .latch_drawings import drawings_of
 from .latch_plots import plots_of
 from .make import Progress
 from .workshop import Workshop, open_workshop
@@ -142,7 +142,7 @@ def design_latch(
         return answer
     place = JobFolder(root).out_dir("latch")
     written = []
-    for name, text in (*plots_of(found.design, answer.yields), *drawings_of(found.design)):
+    for name, text in (*plots_of(found.design, answer.yields), ("lining", lining_svg(found.design))):
         write_text_whole(place / f"{name}.svg", text)
         written.append(place / f"{name}.svg")
     return replace(answer, written=tuple(written))
