@@ -99,7 +99,9 @@ def _found(program: Program, enough: float, started: float, seconds: float) -> C
     first = tidy(program, choice.solved(longest, enough) if choice else [])
     if cost_of(program, first) <= enough:
         return first
-    search = _Search(program, saw_of(program), enough, Lock(), [first])
+    search = _Search(program, saw_of(program), enough, Lock(), [])
+    search.on(first, 0.0, 0)  # at once, however little time there is: nothing is left over that has easy room
+    first = search.found[0]
     with ThreadPoolExecutor(2, thread_name_prefix="cut list") as pool:
         many = started + MANY_RATIO * seconds
         for done in [pool.submit(search.many, many, 0, first), pool.submit(search.many, many, 1, None)]:
@@ -131,15 +133,17 @@ class _Search:
             start = None
 
     def on(self, cut: Cut, until: float, seed: int, patience: int | None = None) -> None:
-        """A layout made better until the time or the patience is at an end."""
+        """A layout made better, once and then until the time or the patience is at an end."""
         state, cost = state_of(self.program, cut), cost_of(self.program, cut)
         still = 0
-        while time.monotonic() < until and not self.done() and (patience is None or still < patience):
+        while True:
             was = cost
             cost, since = climbed(self.saw, state, cost, TRIES, seed)
             still = since if cost < was - 1e-9 else still + TRIES
             seed += 1
-            if cost <= self.enough:
+            if cost <= self.enough or time.monotonic() >= until or self.done():
+                break
+            if patience is not None and still >= patience:
                 break
         self.found.append(cut_of(self.program, state))
 
