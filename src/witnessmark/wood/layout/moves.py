@@ -25,6 +25,7 @@ MOVES_A_PART = 1000
 LEAST_HOT, MOST_HOT, COOLED = 0.1, 0.4, 20.0  # of what a part costs on the average; cooled down by
 LEAST_FREE, MOST_FREE = 14, 29
 ELSEWHERE = 0.5
+PART, SWAP, LANE = 0.45, 0.85, 0.95  # so often a part is moved, two change places, a lane; else a section
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -65,71 +66,59 @@ def _drop(rows: Ints, row: int, one: int) -> None:
 
 
 @njit(inline="always", error_model="numpy")
-def _lane(forms: Ints, state: Ints, sizes: Ints, parts: Ints, lane: int) -> None:
-    """The lane measured anew."""
+def _lane(forms: Ints, state: Ints, parts: Ints, lane: int, out: int, more: int) -> tuple[int, int]:
+    """(Length, width) of a lane without the part ``out`` and with the form ``more`` (-1: none)."""
     length, width = 0, 0
+    if more >= 0:
+        length, width = forms[0, more], forms[1, more]
     for k in range(1, parts[lane, 0] + 1):
-        form = state[FORM, parts[lane, k]]
-        length += forms[0, form]
-        width = max(width, forms[1, form])
-    sizes[LANE_LENGTH, lane] = length
-    sizes[LANE_WIDTH, lane] = width
+        part = parts[lane, k]
+        if part != out:
+            form = state[FORM, part]
+            length += forms[0, form]
+            width = max(width, forms[1, form])
+    return length, width
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
-def _move(forms: Ints, state: Ints, sizes: Ints, parts: Ints, lanes: Ints, part: int, to: int) -> None:
-    """A part to another lane (whose section is told), or to what is left over (-1)."""
+@njit(inline="always", error_model="numpy")
+def _section(sizes: Ints, lanes: Ints, section: int, a: int, b: int, length: int, width: int) -> tuple[int, int]:
+    """(Length, width) of a section without the lanes ``a`` and ``b`` and with others of this length and width."""
+    for k in range(1, lanes[section, 0] + 1):
+        lane = lanes[section, k]
+        if lane != a and lane != b:
+            length = max(length, sizes[LANE_LENGTH, lane])
+            width += sizes[LANE_WIDTH, lane]
+    return length, width
+
+
+@njit(inline="always", error_model="numpy")
+def _cost(areas: Floats, area: int, length: int, width: int) -> tuple[float, float]:
+    """(What a section costs, by how much it is too wide)."""
+    if length == 0:
+        return 0.0, 0.0
+    over = max(0.0, width - areas[ACROSS, area])
+    return areas[PRICE, area] * length * (1.0 + OVER_RATIO * over / areas[ACROSS, area]), over
+
+
+@njit(inline="always", error_model="numpy")
+def _out(state: Ints, parts: Ints, lanes: Ints, part: int) -> None:
+    """A part out of its lane, if it is in one."""
     lane = state[LANE_OF, part]
     if lane >= 0:
         _drop(parts, lane, part)
-        _lane(forms, state, sizes, parts, lane)
         if parts[lane, 0] == 0:
             _drop(lanes, state[SECTION_OF, lane], lane)
-    if to >= 0:
-        if parts[to, 0] == 0:
-            _put(lanes, state[SECTION_OF, to], to)
-        _put(parts, to, part)
-        _lane(forms, state, sizes, parts, to)
-    state[LANE_OF, part] = to
-
-
-@njit(cache=True, error_model="numpy", nogil=True)
-def _shift(state: Ints, lanes: Ints, lane: int, to: int) -> None:
-    """A lane to another section."""
-    _drop(lanes, state[SECTION_OF, lane], lane)
-    _put(lanes, to, lane)
-    state[SECTION_OF, lane] = to
 
 
 @njit(inline="always", error_model="numpy")
-def _cost(areas: Floats, state: Ints, sizes: Ints, section: int) -> tuple[float, float]:
-    """(What a section costs, by how much it is too wide)."""
-    if sizes[LENGTH, section] == 0:
-        return 0.0, 0.0
-    area = state[AREA_OF, section]
-    over = max(0.0, sizes[WIDTH, section] - areas[ACROSS, area])
-    return areas[PRICE, area] * sizes[LENGTH, section] * (1.0 + OVER_RATIO * over / areas[ACROSS, area]), over
-
-
-@njit(inline="always", error_model="numpy")
-def _off(areas: Floats, state: Ints, sizes: Ints, section: int) -> tuple[float, float]:
-    """A section taken off its area; (what it cost, by how much it was too wide)."""
-    areas[USED, state[AREA_OF, section]] -= sizes[LENGTH, section]
-    return _cost(areas, state, sizes, section)
-
-
-@njit(inline="always", error_model="numpy")
-def _on(areas: Floats, state: Ints, sizes: Ints, lanes: Ints, section: int) -> tuple[float, float]:
-    """A section measured anew and laid on its area; (what it costs, by how much it is too wide)."""
-    length, width = 0, 0
-    for k in range(1, lanes[section, 0] + 1):
-        lane = lanes[section, k]
-        length = max(length, sizes[LANE_LENGTH, lane])
-        width += sizes[LANE_WIDTH, lane]
-    sizes[LENGTH, section] = length
-    sizes[WIDTH, section] = width
-    areas[USED, state[AREA_OF, section]] += length
-    return _cost(areas, state, sizes, section)
+def _into(state: Ints, parts: Ints, lanes: Ints, part: int, form: int, lane: int) -> None:
+    """A part, as this form, into a lane (whose section is told), or to what is left over (-1)."""
+    if lane >= 0:
+        if parts[lane, 0] == 0:
+            _put(lanes, state[SECTION_OF, lane], lane)
+        _put(parts, lane, part)
+    state[LANE_OF, part] = lane
+    state[FORM, part] = form
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
@@ -159,8 +148,9 @@ def _empty(rows: Ints) -> int:
 
 
 @njit(inline="always", error_model="numpy")
-def _any(of: Ints) -> int:
-    return of[np.random.randint(of.size)]
+def _below(most: int) -> int:
+    """A whole number below ``most``, by chance (quicker than numpy's, which is exactly even)."""
+    return int(np.random.random() * most)
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
@@ -172,32 +162,35 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
     forms, first, ways, penalty, given, fits = saw
     n, boards = state.shape[1], given.shape[1]
     areas = given.copy()
-    sizes = np.zeros((4, n), dtype=np.int64)
+    sizes, costs = np.zeros((4, n), dtype=np.int64), np.zeros((2, n))
     parts, lanes = np.zeros((n, n + 1), dtype=np.int64), np.zeros((n, n + 1), dtype=np.int64)
     cost = 0.0
     for part in range(n):
-        lane = state[LANE_OF, part]
-        state[LANE_OF, part] = -1
-        _move(forms, state, sizes, parts, lanes, part, lane)
-        if lane < 0:
+        _into(state, parts, lanes, part, state[FORM, part], state[LANE_OF, part])
+        if state[LANE_OF, part] < 0:
             cost += penalty[part]
+    for lane in range(n):
+        sizes[LANE_LENGTH, lane], sizes[LANE_WIDTH, lane] = _lane(forms, state, parts, lane, -1, -1)
     for section in range(n):
-        cost += _on(areas, state, sizes, lanes, section)[0]
+        length, width = _section(sizes, lanes, section, -1, -1, 0, 0)
+        sizes[LENGTH, section], sizes[WIDTH, section] = length, width
+        areas[USED, state[AREA_OF, section]] += length
+        costs[0, section], costs[1, section] = _cost(areas, state[AREA_OF, section], length, width)
+        cost += costs[0, section]
     kept = state.copy()
     best, over, temper = cost, 0.0, hot
     cooler = (cold / hot) ** (1.0 / moves)
     for _ in range(moves):
         temper *= cooler
         kind = np.random.random()
-        i, j = _any(free), _any(free)
+        i, j = free[_below(free.size)], free[_below(free.size)]
         a, b = state[LANE_OF, i], state[LANE_OF, j]
-        form_i, form_j = state[FORM, i], state[FORM, j]
-        way_i, way_j = form_i, form_j
-        lane, was, now = -1, -1, -1
-        if kind < 0.45:  # a part to another lane, or one of its own
-            lane, where = b, np.random.random()
-            if where >= 0.75:
-                lane = _empty(parts)
+        form_i, form_j = -1, -1  # what they become
+        was, now = -1, -1
+        length_a, width_a, length_b, width_b = 0, 0, 0, 0  # of the two lanes, if it is done
+        if kind < PART:  # to another lane, or one of its own
+            where = np.random.random()
+            lane = b if where < 0.75 else _empty(parts)
             if lane < 0 or lane == a:
                 continue
             if where >= 0.95 or (where >= 0.75 and b < 0):  # in a section of its own
@@ -205,90 +198,109 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
                 if now < 0:
                     continue
                 state[SECTION_OF, lane] = now
-                state[AREA_OF, now] = np.random.randint(boards)
+                state[AREA_OF, now] = _below(boards)
             elif where >= 0.75:
                 state[SECTION_OF, lane] = state[SECTION_OF, b]
             now = state[SECTION_OF, lane]
-            was = state[SECTION_OF, a] if a >= 0 else now
-            way_i = first[i] + np.random.randint(ways[i])
-            if not fits[way_i, state[AREA_OF, now]]:
+            form_i = first[i] + _below(ways[i])
+            if not fits[form_i, state[AREA_OF, now]]:
                 continue
+            was, b = now, lane
+            if a >= 0:
+                was = state[SECTION_OF, a]
+                length_a, width_a = _lane(forms, state, parts, a, i, -1)
+            length_b, width_b = _lane(forms, state, parts, b, -1, form_i)
         elif a < 0:
             continue
-        elif kind < 0.85:  # two parts change places
+        elif kind < SWAP:  # two parts change places
             if b < 0 or a == b:
                 continue
             was, now = state[SECTION_OF, a], state[SECTION_OF, b]
-            way_i, way_j = first[i] + np.random.randint(ways[i]), first[j] + np.random.randint(ways[j])
-            if not fits[way_i, state[AREA_OF, now]] or not fits[way_j, state[AREA_OF, was]]:
+            form_i, form_j = first[i] + _below(ways[i]), first[j] + _below(ways[j])
+            if not fits[form_i, state[AREA_OF, now]] or not fits[form_j, state[AREA_OF, was]]:
                 continue
-        elif kind < 0.95:  # a lane to another section, or one of its own
+            length_a, width_a = _lane(forms, state, parts, a, i, form_j)
+            length_b, width_b = _lane(forms, state, parts, b, j, form_i)
+        elif kind < LANE:  # to another section, or one of its own
             was = state[SECTION_OF, a]
             if np.random.random() < 0.9:
                 now = state[SECTION_OF, b] if b >= 0 else was
             else:
                 now = _empty(lanes)
                 if now >= 0:
-                    state[AREA_OF, now] = np.random.randint(boards)
+                    state[AREA_OF, now] = _below(boards)
             if now < 0 or now == was or not _lane_fits(fits, state, parts, a, state[AREA_OF, now]):
                 continue
+            b, length_b, width_b = -1, sizes[LANE_LENGTH, a], sizes[LANE_WIDTH, a]
         else:  # a section to another area, or two change theirs
             was = state[SECTION_OF, a]
             now = state[SECTION_OF, b] if b >= 0 and kind < 0.975 else was
-        before, over_before = _off(areas, state, sizes, was)
-        if now != was:
-            more, wider = _off(areas, state, sizes, now)
-            before += more
-            over_before += wider
         area_was, area_now = state[AREA_OF, was], state[AREA_OF, now]
+        to_was, to_now = area_was, area_now
         able = True
-        if kind < 0.45:
-            state[FORM, i] = way_i
-            _move(forms, state, sizes, parts, lanes, i, lane)
-            if a < 0:
-                before += penalty[i]
-        elif kind < 0.85:
-            state[FORM, i], state[FORM, j] = way_i, way_j
-            _move(forms, state, sizes, parts, lanes, i, b)
-            _move(forms, state, sizes, parts, lanes, j, a)
-        elif kind < 0.95:
-            _shift(state, lanes, a, now)
-        elif now != was:
-            state[AREA_OF, was], state[AREA_OF, now] = area_now, area_was
-            able = _fits(fits, state, parts, lanes, was, area_now) and _fits(fits, state, parts, lanes, now, area_was)
+        if kind >= LANE:
+            to_was, to_now = area_now, area_was
+            if now == was:
+                to_was = to_now = _below(boards)
+            able = _fits(fits, state, parts, lanes, was, to_was) and _fits(fits, state, parts, lanes, now, to_now)
+            length, width = sizes[LENGTH, was], sizes[WIDTH, was]
+            length_now, width_now = sizes[LENGTH, now], sizes[WIDTH, now]
+        elif now == was:
+            longer = max(length_a, length_b)
+            length, width = _section(sizes, lanes, was, a, b, longer, width_a + width_b)
+            length_now, width_now = 0, 0
         else:
-            state[AREA_OF, was] = np.random.randint(boards)
-            able = _fits(fits, state, parts, lanes, was, state[AREA_OF, was])
-        after, over_after = _on(areas, state, sizes, lanes, was)
+            length, width = _section(sizes, lanes, was, a, -1, length_a, width_a)
+            length_now, width_now = _section(sizes, lanes, now, b, -1, length_b, width_b)
+        before = costs[0, was]
+        after, over_was = _cost(areas, to_was, length, width)
+        over_before, over_after, over_now = costs[1, was], over_was, 0.0
+        after_was, after_now = after, 0.0
+        areas[USED, area_was] -= sizes[LENGTH, was]
+        areas[USED, to_was] += length
         if now != was:
-            more, wider = _on(areas, state, sizes, lanes, now)
-            after += more
-            over_after += wider
-        for area in (state[AREA_OF, was], state[AREA_OF, now]):
-            able = able and areas[USED, area] <= areas[ROOM, area]
-        if able and (after <= before or np.random.random() < math.exp((before - after) / temper)):
-            cost += after - before
-            over += over_after - over_before
-            if over < 0.5 and cost < best - 1e-9:
-                best = cost
-                kept[:] = state
+            after_now, over_now = _cost(areas, to_now, length_now, width_now)
+            before += costs[0, now]
+            after += after_now
+            over_before += costs[1, now]
+            over_after += over_now
+            areas[USED, area_now] -= sizes[LENGTH, now]
+            areas[USED, to_now] += length_now
+        if kind < PART and a < 0:
+            before += penalty[i]
+        able = able and areas[USED, to_was] <= areas[ROOM, to_was] and areas[USED, to_now] <= areas[ROOM, to_now]
+        if not able or (after > before and np.random.random() >= math.exp((before - after) / temper)):
+            areas[USED, to_was] -= length
+            areas[USED, area_was] += sizes[LENGTH, was]
+            if now != was:
+                areas[USED, to_now] -= length_now
+                areas[USED, area_now] += sizes[LENGTH, now]
             continue
-        _off(areas, state, sizes, was)
+        if kind < SWAP:
+            _out(state, parts, lanes, i)
+            if kind >= PART:
+                _out(state, parts, lanes, j)
+                _into(state, parts, lanes, j, form_j, a)
+            _into(state, parts, lanes, i, form_i, b)
+            if a >= 0:
+                sizes[LANE_LENGTH, a], sizes[LANE_WIDTH, a] = length_a, width_a
+            sizes[LANE_LENGTH, b], sizes[LANE_WIDTH, b] = length_b, width_b
+        elif kind < LANE:
+            _drop(lanes, was, a)
+            _put(lanes, now, a)
+            state[SECTION_OF, a] = now
+        state[AREA_OF, was] = to_was
+        sizes[LENGTH, was], sizes[WIDTH, was] = length, width
+        costs[0, was], costs[1, was] = after_was, over_was
         if now != was:
-            _off(areas, state, sizes, now)
-        if kind < 0.45:
-            state[FORM, i] = form_i
-            _move(forms, state, sizes, parts, lanes, i, a)
-        elif kind < 0.85:
-            state[FORM, i], state[FORM, j] = form_i, form_j
-            _move(forms, state, sizes, parts, lanes, i, a)
-            _move(forms, state, sizes, parts, lanes, j, b)
-        elif kind < 0.95:
-            _shift(state, lanes, a, was)
-        state[AREA_OF, was], state[AREA_OF, now] = area_was, area_now
-        _on(areas, state, sizes, lanes, was)
-        if now != was:
-            _on(areas, state, sizes, lanes, now)
+            state[AREA_OF, now] = to_now
+            sizes[LENGTH, now], sizes[WIDTH, now] = length_now, width_now
+            costs[0, now], costs[1, now] = after_now, over_now
+        cost += after - before
+        over += over_after - over_before
+        if over < 0.5 and cost < best - 1e-9:
+            best = cost
+            kept[:] = state
     state[:] = kept
     return best
 
@@ -305,7 +317,7 @@ def _some(state: Ints, most: int) -> Ints:
     taken = np.zeros(n, dtype=np.bool_)
     have = n - count.sum()
     if there.size:
-        first = _any(there)
+        first = there[_below(there.size)]
         near = np.random.random(there.size)
         for k in range(there.size):
             if state[AREA_OF, there[k]] != state[AREA_OF, first]:
