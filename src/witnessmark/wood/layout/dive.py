@@ -11,22 +11,27 @@ Refuses   nothing: the caller checks
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 
 import numpy as np
 
 from .cut import Cut, Sawn, cost_of, first_forms, take
-from .few import MOST_FEW, cheapest
+from .few import cheapest
 from .master import generate
 from .program import Program, Section
 
 LEAST_OFTEN = 1e-6
+MOST_FEW = 8
 EAGER = 2.0
 
 
-def dived(program: Program, rng: np.random.Generator, until: float) -> Cut:
-    """A layout of all parts that have room; when time is up, the rest is left over."""
+def dived(program: Program, rng: np.random.Generator, until: float, kept: Sequence[Sawn] = ()) -> Cut:
+    """A layout of all parts that have room, with these sections in it; when time is up, the rest is left over."""
     wanted, room = program.wanted.copy(), list(program.room)
-    sawn: list[Sawn] = []
+    sawn = list(kept)
+    for section, place in kept:
+        take(program, section, wanted)
+        room[place] -= section.length + program.kerf
     while wanted.sum() > MOST_FEW and time.monotonic() < until:
         left = [0.0] * len(program.kinds)
         for length, kind in zip(room, program.kind_of):

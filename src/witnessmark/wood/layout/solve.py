@@ -6,7 +6,8 @@ Method    every board is crosscut into sections, every section ripped into lanes
           Sections come one by one from a pricing problem (column generation); the linear program over all of them is
           the bound. Sections at prices a little off besides, and the integer program over all (HiGHS), make the first
           layout. Others come from taking sections one after another, with new ones priced in between (``dive``), each
-          made better by moving parts about (``moves``); the best two go on till the end
+          made better by moving parts about (``moves``); then some sections of a good one
+          are kept, and the rest comes anew
 Source    Gilmore and Gomory (1965), see ``sections``; HiGHS: Huangfu and Hall, Mathematical Programming Computation
           10 (2018), through scipy
 Valid     the bound is that of layouts of this kind; free-form nesting could do better
@@ -24,7 +25,7 @@ from threading import Lock
 
 import numpy as np
 
-from .cut import Cut, cost_of, cut_of, saw_of, state_of, tidy
+from .cut import Cut, Sawn, cost_of, cut_of, saw_of, state_of, tidy
 from .dive import dived
 from .few import exact
 from .master import Choice, tightened
@@ -35,8 +36,11 @@ from .program import Program, Relaxed
 GOOD_RATIO = 0.01  # so near to the bound the search ends, where nobody says
 CUTS_RATIO = 0.1  # of the time: to the bound
 FIRST_RATIO = 0.15  # until then the program over all sections
-MANY_RATIO = 0.65  # until then other layouts; then the best of them
-PATIENCE, TRIES = 150, 10  # so often nothing cheaper was near: another layout; looks at the clock after so many
+MANY_RATIO = 0.4  # until then other layouts; then from the best of them
+PATIENCE, PATIENCE_AGAIN, TRIES = 80, 60, 10  # so often nothing cheaper was near: another; looks at the clock after
+STAYS, SCATTER = (0.3, 0.7), 0.5  # of a layout's sections; how little they keep to whole areas
+GOOD = 8  # so many layouts are worth beginning again from
+SOON, HOPELESS_RATIO = 40, 0.015  # so dear beside what it began from after so many tries: given up
 
 
 @dataclass(frozen=True)
@@ -106,8 +110,7 @@ def _found(program: Program, enough: float, started: float, seconds: float) -> C
         many = started + MANY_RATIO * seconds
         for done in [pool.submit(search.many, many, 0, first), pool.submit(search.many, many, 1, None)]:
             done.result()
-        best = sorted(search.found, key=lambda cut: cost_of(program, cut))[:2]
-        for done in [pool.submit(search.on, cut, started + seconds, 10 + seed) for seed, cut in enumerate(best)]:
+        for done in [pool.submit(search.again, started + seconds, seed) for seed in (2, 3)]:
             done.result()
     return min(search.found, key=lambda cut: cost_of(program, cut))
 
@@ -132,23 +135,42 @@ class _Search:
             self.on(start, until, int(rng.integers(1 << 30)), PATIENCE)
             start = None
 
-    def on(self, cut: Cut, until: float, seed: int, patience: int | None = None) -> None:
-        """A layout made better, once and then until the time or the patience is at an end."""
+    def again(self, until: float, seed: int) -> None:
+        """Some sections of a good layout stay, the others come from the program anew."""
+        rng = np.random.default_rng(seed)
+        while time.monotonic() < until and not self.done():
+            best = sorted(self.found, key=lambda cut: cost_of(self.program, cut))[:GOOD]
+            parent = best[int(rng.integers(len(best)) * rng.random())]
+            with self.diving:
+                start = dived(self.program, rng, until, _some(parent, rng))
+            hopeless = cost_of(self.program, parent) * (1.0 + HOPELESS_RATIO)
+            self.on(start, until, int(rng.integers(1 << 30)), PATIENCE_AGAIN, hopeless)
+
+    def on(self, cut: Cut, until: float, seed: int, patience: int = 0, hopeless: float = math.inf) -> None:
+        """A layout made better, once and then until the time or the patience is at an end; given up soon where it is
+        ``hopeless``."""
         state, cost = state_of(self.program, cut), cost_of(self.program, cut)
-        still = 0
+        still = tries = 0
         while True:
             was = cost
             cost, since = climbed(self.saw, state, cost, TRIES, seed)
             still = since if cost < was - 1e-9 else still + TRIES
-            seed += 1
+            seed, tries = seed + 1, tries + TRIES
             if cost <= self.enough or time.monotonic() >= until or self.done():
                 break
-            if patience is not None and still >= patience:
+            if still >= patience or (tries >= SOON and cost > hopeless):
                 break
         self.found.append(cut_of(self.program, state))
 
     def done(self) -> bool:
         return any(cost_of(self.program, cut) <= self.enough for cut in self.found)
+
+
+def _some(cut: Cut, rng: np.random.Generator) -> list[Sawn]:
+    """A part of its sections, rather whole areas."""
+    near = rng.random(1 + max(area for _, area in cut.sawn))
+    order = sorted(cut.sawn, key=lambda sawn: near[sawn[1]] + SCATTER * rng.random())
+    return order[: round(len(order) * rng.uniform(*STAYS))]
 
 
 def _placed(program: Program, cut: Cut, bound: float, started: float) -> Layout:
