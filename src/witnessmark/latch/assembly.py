@@ -12,9 +12,11 @@ Refuses   nothing
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
 from manifold3d import Manifold
 
 from .design import Design
@@ -22,6 +24,7 @@ from .solids import Parts, thrown_mm
 
 STEP_DEG = 1.0
 LOOKED_MM = 3.0  # gaps wider than this are told as this
+BESIDE_MM = 1.0  # beyond that, a piece is cut off
 TOUCH_MM3 = 0.05  # the cam's polyline and the balls' facets, where bolt and cam touch
 
 
@@ -49,19 +52,30 @@ def through_the_turn(
     step_deg: float = STEP_DEG,
 ) -> tuple[Near, ...]:
     """Every pair that matters, the nearest first; ``lid`` and ``body`` in the latch's frame, cut for it."""
+    lid, body = (_near(solid, design, parts) if solid is not None else None for solid in (lid, body))
     worst: dict[tuple[str, str], Near] = {}
     for step in range(round(design.turn_deg / step_deg) + 1):
         turn_deg = step * step_deg
         for one, other, a, b in _pairs(design, parts, turn_deg, lid, body, first=step == 0):
             shared = (a ^ b).volume()
-            gap = 0.0 if shared > 0.0 else a.min_gap(b, LOOKED_MM)
             known = worst.get((one, other))
+            look = known.gap_mm if known else LOOKED_MM  # only a lesser one is of interest
+            gap = 0.0 if shared > 0.0 or look <= 0.0 else a.min_gap(b, look)
             if known is None:
                 worst[one, other] = Near(one, other, shared, turn_deg, gap)
             else:
                 at = turn_deg if shared > known.shared_mm3 else known.at_deg
                 worst[one, other] = Near(one, other, max(shared, known.shared_mm3), at, min(gap, known.gap_mm))
     return tuple(sorted(worst.values(), key=lambda near: (-near.shared_mm3, near.gap_mm)))
+
+
+def _near(solid: Manifold, design: Design, parts: Parts) -> Manifold:
+    """What of a piece the moving parts can come near to: the rest is many facets for nothing."""
+    moving = [np.array(part.bounding_box()).reshape(2, 3) for part in (parts.rotor, parts.case, *parts.bolts)]
+    beside = LOOKED_MM + BESIDE_MM
+    reach = design.cam.throw_mm + beside + max(math.hypot(*np.abs(box[:, :2]).max(axis=0)) for box in moving)
+    low, high = min(box[0, 2] for box in moving) - beside, max(box[1, 2] for box in moving) + beside
+    return solid ^ Manifold.cube((2 * reach, 2 * reach, high - low)).translate((-reach, -reach, low))
 
 
 def _pairs(
