@@ -1,25 +1,23 @@
 """witnessmark latch: from a first file to a design in words, in JSON, and in plots."""
 
 import json
+import math
 from pathlib import Path
 
-import manifold3d
 import pytest
 from lxml import etree
 
 from witnessmark.cli.main import main
 from witnessmark.job.box import BOX_FILE
-from witnessmark.job.demonstration import BOX_SHAPE, box_job, demonstration_cutters, demonstration_machine
+from witnessmark.job.demonstration import box_job, demonstration_cutters, demonstration_machine
 from witnessmark.job.errors import Refusal
 from witnessmark.job.files import load_job
-from witnessmark.job.latch import LATCH_FILE, demonstration_latch, latch_text, load_latch, save_latch
+from witnessmark.job.latch import LATCH_FILE, Place, demonstration_latch, latch_text, load_latch, save_latch
 from witnessmark.job.models import PieceSpec, Season
-from witnessmark.job.rewrite import new_job_text
-from witnessmark.shapes.solid import Solid
-from witnessmark.shapes.write import write_stl
 from witnessmark.verbs.box import box_from_sizes, new_box
 from witnessmark.verbs.hidden import wood_of
-from witnessmark.verbs.latch import design_latch, season_mm, start_latch
+from witnessmark.verbs.latch import design_latch, start_latch
+from witnessmark.verbs.latch_off import UNPLANNED, FoundAgain, Off, season_mm
 from witnessmark.verbs.latch_plots import PLOTS
 from witnessmark.verbs.latch_words import latch_words
 from witnessmark.verbs.workshop import open_workshop, read_box
@@ -94,17 +92,26 @@ def test_lids_that_are_held_and_bolts_that_are_slid(
     assert record["enough"]
 
 
-def test_the_season_is_that_of_the_job(tmp_path: Path) -> None:
+def test_the_season_is_that_of_the_job() -> None:
     """By hand, cherry, 40 mm tangential: 0.00248 a percent (Wood Handbook table 13-5) over half the range; a job that
     states a wider year moves it more."""
     cherry = wood_of(demonstration_latch())
-    usual = season_mm(tmp_path, cherry)
+    usual = season_mm(None, cherry)
     low, high = Year(Climate(20.0, 0.35), Climate(20.0, 0.65), 8.0).range_pct
     assert usual == pytest.approx(40.0 * 0.00248 * (high - low) / 2)
     wide = box_job().model_copy(update={"season": Season(dry_humidity_pct=20.0, damp_humidity_pct=80.0)})
-    write_stl(Solid(manifold3d.Manifold.cube((20, 20, 20))), tmp_path / BOX_SHAPE)
-    (tmp_path / "job.toml").write_text(new_job_text(wide), encoding="utf-8")
-    assert season_mm(tmp_path, cherry) > 1.5 * usual
+    assert season_mm(wide, cherry) > 1.5 * usual
+
+
+def test_what_finding_the_pieces_again_adds_is_squared_up_with_the_way_of_the_holes() -> None:
+    """Independent errors add as squares; before a plan a placement of the usual kind is reckoned with."""
+    latch = demonstration_latch().model_copy(update={"place": Place()})
+    before = Off(0.1, FoundAgain(0.0, 0.0, 0.0)).loose(latch)
+    after = Off(0.1, FoundAgain(0.0, 0.04, 0.05)).loose(latch)
+    assert Off(0.1, None).loose(latch) == Off(0.1, UNPLANNED).loose(latch)
+    assert after.aside_mm == pytest.approx(math.hypot(before.aside_mm, 0.04))
+    assert (before.along_mm, after.along_mm) == (0.0, 0.05)
+    assert after.up_mm == before.up_mm
 
 
 CHOSEN = """

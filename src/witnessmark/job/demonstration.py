@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from .boards import Board, Boards, Defect
 from .box import BOX_FILE, Box, BoxOutline, Pair, Scoop
+from .latch import Latch, Place, demonstration_latch
 from .models import Blank, Cutter, Job, Machine, MovableBoard, PieceSpec, Settings, Shoe, Wish
 
 BODY_SHAPE, LID_SHAPE = "tea-chest-body.stl", "tea-chest-lid.stl"
 DISH_SHAPE, BOX_SHAPE = "dish.stl", "box.stl"
+CHEST_LID_STANDS_MM = 54.4  # its lip in the body's rebate: 58 - 4 + 0.4
 
 
 def demonstration_machine() -> Machine:
@@ -82,6 +84,14 @@ def demonstration_job() -> Job:
         settings=Settings(),
         wish=Wish(first_up="-z"),
     )
+
+
+def chest_latch() -> Latch:
+    """The tea chest's latch in its wish and its place: two bolts along y; 6 mm over them, as deep as the cutter for
+    the case's slots reaches."""
+    plain = demonstration_latch()
+    place = Place(first_deg=90.0, stands_mm=CHEST_LID_STANDS_MM)
+    return plain.model_copy(update={"wish": plain.wish.model_copy(update={"over_mm": 6.0}), "place": place})
 
 
 def demonstration_boards() -> Boards:

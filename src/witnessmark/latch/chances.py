@@ -38,7 +38,7 @@ SIZES = {
     "hole_mm": "the holes' diameter",
     "bolt_mm": "the bolts' length",
     "depth_mm": "the holes' depth",
-    "season_mm": "the wood's movement over the year",
+    "season_mm": "the wood's movement over the year, and how true lid and body are found",
 }
 
 
@@ -46,7 +46,8 @@ SIZES = {
 class Loose:
     """What the spreads of a job do not say: half the width of a magnet's remanence in its grade (uniform), how far
     wood moves to either side along a bolt over the year (uniform), the mean friction, and by how much more a hole's
-    place is off, in height and sideways (standard deviations), for the way it is made."""
+    place is off, in height, sideways and along the bolt (standard deviations), for the way it is made and for the
+    placements of lid and body."""
 
     magnets_ratio: float
     season_mm: float
@@ -54,6 +55,7 @@ class Loose:
     friction_ratio: float = FRICTION_RATIO
     up_mm: float = 0.0
     aside_mm: float = 0.0
+    along_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -98,7 +100,7 @@ def drawn(spreads: Spreads, loose: Loose, count: int, seed: int = SEED) -> Chanc
         hole_mm=normal(spreads.hole_mm),
         bolt_mm=normal(spreads.bolt_mm),
         depth_mm=normal(spreads.depth_mm),
-        season_mm=even(loose.season_mm),
+        season_mm=even(loose.season_mm) + normal(loose.along_mm),
     )
 
 

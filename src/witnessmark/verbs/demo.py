@@ -18,6 +18,7 @@ from witnessmark.job.demonstration import (
     DISH_SHAPE,
     LID_SHAPE,
     box_job,
+    chest_latch,
     demonstration_boards,
     demonstration_job,
     dish_job,
@@ -27,6 +28,7 @@ from witnessmark.job.demonstration import (
 )
 from witnessmark.job.errors import refuse
 from witnessmark.job.files import load_job
+from witnessmark.job.latch import LATCH_FILE, latch_text
 from witnessmark.job.models import Job
 from witnessmark.job.rewrite import new_job_text
 from witnessmark.locate.trial import Trial, Tried
@@ -38,6 +40,7 @@ from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.write import write_stl
 
 from .boards import boards
+from .latch import design_latch
 from .make import plan, program, silent
 from .prove import ProveAnswer, prove
 from .sheet import sheet
@@ -63,7 +66,7 @@ EXAMPLES = {
     "chest": Example(
         demonstration_job,
         {BODY_SHAPE: tea_chest_body, LID_SHAPE: tea_chest_lid},
-        {BOARDS_FILE: lambda: boards_text(demonstration_boards())},
+        {BOARDS_FILE: lambda: boards_text(demonstration_boards()), LATCH_FILE: lambda: latch_text(chest_latch())},
     ),
     "dish": Example(dish_job, {DISH_SHAPE: shallow_dish}),
     "box": Example(box_job, {BOX_SHAPE: straight_box}),
@@ -99,6 +102,8 @@ def demo(folder: Path | str, example: str = "chest", progress: Progress = silent
         seconds[name] = time.perf_counter() - started
         return made
 
+    if (root / LATCH_FILE).is_file():
+        timed("latch", lambda: design_latch(root, plots=True, progress=progress, use=True))
     if (root / BOARDS_FILE).is_file():
         timed("boards", lambda: boards(root, rings=EXAMPLES[example].rings, use=True, progress=progress))
     for name, verb in (("plan", plan), ("program", program)):

@@ -13,31 +13,28 @@ from witnessmark.job.catalog import Species
 from witnessmark.job.errors import Refusal, refuse
 from witnessmark.job.files import JOB_FILE, load_job, save_job
 from witnessmark.job.latch import LATCH_FILE, Latch, demonstration_latch, latch_text, load_latch, save_latch
-from witnessmark.job.models import Blank, Job, PieceSpec, Season
+from witnessmark.job.models import Blank, Job, PieceSpec
 from witnessmark.job.whole import write_text_whole
 from witnessmark.latch.assembly import Near, through_the_turn
 from witnessmark.latch.better import Change, cheapest
-from witnessmark.latch.bolts import SpringReturn
-from witnessmark.latch.chances import Loose, Yield, yield_of
+from witnessmark.latch.chances import Yield, yield_of
 from witnessmark.latch.choose import HoldChoice, SlideChoice, choose_hold, choose_slide
 from witnessmark.latch.chosen import chosen_of, design_of, takes_of
 from witnessmark.latch.design import Design
 from witnessmark.latch.gates import GATES, Chance, Tables, margins
-from witnessmark.latch.inward import Way, true_mm, ways
+from witnessmark.latch.inward import Way, ways
 from witnessmark.latch.let_in import LetIn
-from witnessmark.latch.search import Found, magnets_ratio, search
+from witnessmark.latch.search import Found, search
 from witnessmark.latch.turning import Reversal, reversals
 from witnessmark.sheet.latch_pages import lining_svg
-from witnessmark.wood.movement import change_mm
 
 from .folder import JobFolder
 from .hidden import PARTS, Hidden, wood_of
+from .latch_off import FoundAgain, Off
 from .latch_plots import plots_of
 from .make import Progress
 from .workshop import Workshop, open_workshop
-from .year import year_of_job
 
-LONG_MM = 40.0  # of the wood that moves a bolt against its hole
 SHOWN_RATIO = 5e-4  # of a hundred: rarer failures are not told
 RESTS_MM = 0.02  # nearer than this a bolt rests on its cam
 ROUND_IT_MM, ABOVE_MM = 30.0, 2.0  # wood round a part, and above it
@@ -65,7 +62,8 @@ class InPlace:
 @dataclass(frozen=True, eq=False)
 class LatchAnswer:
     """A turn latch: the design found or settled on, or what is lacking; its margins, its yield, what would better it,
-    each magnet reversed; where it is let in. Or the magnets chosen to hold a lid, or to slide a bolt."""
+    each magnet reversed; where it is let in, and how true lid and body are found again once planned. Or the magnets
+    chosen to hold a lid, or to slide a bolt."""
 
     file: Path
     latch: Latch
@@ -77,6 +75,7 @@ class LatchAnswer:
     better: Change | None = None
     wrong: tuple[Reversal, ...] = ()
     placed: InPlace | None = None
+    found_again: FoundAgain | None = None
     added: tuple[str, ...] = ()  # pieces written into the job
     written: tuple[Path, ...] = ()
 
@@ -101,14 +100,6 @@ def start_latch(folder: Path | str) -> Path:
     return path
 
 
-def season_mm(folder: Path, wood: Species, long_mm: float = LONG_MM) -> float:
-    """How far wood of that length moves to either side over the year of the job in a folder, across the grain; over a
-    usual one (20 C, 35 to 65 %) where there is no job, or it states none."""
-    season = load_job(folder).season if (folder / JOB_FILE).is_file() else None
-    low, high = year_of_job(season or Season()).range_pct
-    return abs(change_mm(long_mm, wood, "tangential", low, high)) / 2
-
-
 def design_latch(
     folder: Path | str, plots: bool = False, progress: Progress | None = None, use: bool = False
 ) -> LatchAnswer:
@@ -124,20 +115,20 @@ def design_latch(
         simple = LatchAnswer(path, latch, held=choose_hold(latch) if latch.kind == "hold" else None)
         return simple if latch.kind == "hold" else replace(simple, slid=choose_slide(latch))
     wood = wood_of(latch)
-    moves = season_mm(root, wood)
+    off = Off.of(root, latch, wood)
     if progress:
         progress("looking for a latch", 0.0)
-    found = _settled(latch, wood, moves) if latch.chosen and not use else search(latch, wood, _loose(latch, moves))
+    found = _settled(latch, wood, off) if latch.chosen and not use else search(latch, wood, off.loose(latch))
     if found.design is None:
         return LatchAnswer(path, latch, found)
     added: tuple[str, ...] = ()
     if use:
         latch = latch.model_copy(update={"chosen": chosen_of(latch, found.design)})
         added = _use(root, latch)
-    answer = _judged(LatchAnswer(path, latch, found, added=added), found.design, moves)
+    answer = _judged(LatchAnswer(path, latch, found, added=added), found.design, off)
     if progress:
         progress("the key turned, degree by degree", 0.5)
-    answer = replace(answer, placed=_in_place(root, latch, moves))
+    answer = replace(answer, placed=_in_place(root, latch, off))
     if not plots or answer.yields is None:
         return answer
     place = JobFolder(root).out_dir("latch")
@@ -148,9 +139,9 @@ def design_latch(
     return replace(answer, written=tuple(written))
 
 
-def _judged(answer: LatchAnswer, design: Design, moves_mm: float) -> LatchAnswer:
+def _judged(answer: LatchAnswer, design: Design, off: Off) -> LatchAnswer:
     """With margins, yield, what would better it."""
-    latch, loose = answer.latch, _loose(answer.latch, moves_mm, design)
+    latch, loose = answer.latch, off.loose(answer.latch, design)
     nominal = margins(design, Tables.of(design), Chance.none())[:, 0]
     enough = answer.found is not None and answer.found.enough
     return replace(
@@ -158,28 +149,18 @@ def _judged(answer: LatchAnswer, design: Design, moves_mm: float) -> LatchAnswer
         margins=tuple(zip(GATES, nominal.tolist())),
         yields=yield_of(design, latch.spreads, loose),
         better=None if enough else cheapest(design, latch.spreads, loose, latch.wish.works_ratio),
+        found_again=off.found,
         wrong=reversals(design.key, design.rotor, design.gap_mm),
     )
 
 
-def _loose(latch: Latch, moves_mm: float, design: Design | None = None) -> Loose:
-    """With what the way to make the holes adds, where it is known."""
-    spring = design is not None and isinstance(design.back, SpringReturn)
-    loose = Loose(magnets_ratio(latch), moves_mm, spring)
-    if latch.place is None:
-        return loose
-    wide, deep = (design.hole_mm, design.hole_deep_mm) if design else (latch.rods[0].diameter_mm, latch.wish.throw_mm)
-    up, aside = true_mm(latch.place.holes, wide, deep)
-    return replace(loose, up_mm=up, aside_mm=aside)
-
-
-def _settled(latch: Latch, wood: Species, moves_mm: float) -> Found:
+def _settled(latch: Latch, wood: Species, off: Off) -> Found:
     """What the file is settled on, as if it had been found."""
     try:
         design = design_of(latch, wood)
     except ValueError as error:
         raise refuse(f"{LATCH_FILE}, chosen", str(error), "search again: witnessmark latch --use") from None
-    share = yield_of(design, latch.spreads, _loose(latch, moves_mm, design)).works_ratio
+    share = yield_of(design, latch.spreads, off.loose(latch, design)).works_ratio
     return Found(design, share, 0, 1, share >= latch.wish.works_ratio, (), takes_of(latch))
 
 
@@ -223,20 +204,20 @@ def _blank(bounds_mm: tuple[np.ndarray, np.ndarray], species: str) -> Blank:
     )
 
 
-def _in_place(root: Path, latch: Latch, moves_mm: float) -> InPlace | None:
+def _in_place(root: Path, latch: Latch, off: Off) -> InPlace | None:
     """Where it is let in: the turn of the key in exact solids, and the ways to the holes."""
     if not latch.let_in or not (root / JOB_FILE).is_file():
         return None
     workshop = open_workshop(root)
     assert workshop.hidden is not None
-    return in_place(workshop.hidden, workshop.job, moves_mm)
+    return in_place(workshop.hidden, workshop.job, off)
 
 
-def in_place(hidden: Hidden, job: Job, moves_mm: float) -> InPlace:
+def in_place(hidden: Hidden, job: Job, off: Off) -> InPlace:
     """The same of a latch at hand."""
     made, latch = hidden.let_in, hidden.latch
     lid, body = made.from_lid(made.cut_lid), made.from_body(made.closed_body)
-    loose = _loose(latch, moves_mm, made.design)
+    loose = off.loose(latch, made.design)
     return InPlace(
         made,
         through_the_turn(made.design, made.parts, lid, body),
@@ -250,9 +231,9 @@ def latch_notes(workshop: Workshop) -> tuple[str, ...]:
     if hidden is None:
         return ()
     design, latch = hidden.let_in.design, hidden.latch
-    moves = season_mm(root, wood_of(latch))
-    placed = in_place(hidden, workshop.job, moves)
-    yields = yield_of(design, latch.spreads, _loose(latch, moves, design))
+    off = Off.of(root, latch, wood_of(latch))
+    placed = in_place(hidden, workshop.job, off)
+    yields = yield_of(design, latch.spreads, off.loose(latch, design))
     fails = [f"{name} {100 * share:.1f}" for name, share in yields.fails_ratio if share > SHOWN_RATIO]
     meets = [f"STOP: {near.one} and {near.other} meet" for near in placed.near if near.meets]
     nearest = min(near.gap_mm for near in placed.near if near.gap_mm > RESTS_MM)
@@ -261,5 +242,6 @@ def latch_notes(workshop: Workshop) -> tuple[str, ...]:
         f"The key turns {design.turn_deg:.0f} degrees; locked, the lid stands a pull of {design.lid.least_n:.0f} N.",
         f"Of 100 built like this {100 * yields.works_ratio:.1f} work"
         + (f" (fail, of 100: {', '.join(fails)})." if fails else "."),
+        *((off.found.words,) if off.found else ()),
         *(meets or (f"As exact solids, {turned}.",)),
     )

@@ -51,6 +51,8 @@ def latch_words(answer: LatchAnswer) -> list[str]:
         f"Built like this, {100 * answer.yields.works_ratio:.1f} (+- {100 * answer.yields.error_ratio:.1f}) of 100 "
         f"work; wished: {100 * wish.works_ratio:g}",
     ]
+    if answer.found_again:
+        lines.append(answer.found_again.words)
     fails = [f"{name} {100 * share:.1f}" for name, share in answer.yields.fails_ratio if share > SHOWN_RATIO]
     if fails:
         lines.append("Gates that fail, of 100: " + ", ".join(fails))
@@ -217,6 +219,7 @@ def latch_record(answer: LatchAnswer) -> dict[str, Any]:
         "works_ratio": answer.yields.works_ratio,
         "fails_ratio": dict(answer.yields.fails_ratio),
         "matters": [{"what": row.words, "rises_ratio": row.rises_ratio} for row in answer.yields.matters[:3]],
+        "found_again": vars(answer.found_again) if answer.found_again else None,
         "better": vars(answer.better) if answer.better else None,
         "placed": _placed_record(answer),
         "written": [str(path) for path in answer.written],
