@@ -94,7 +94,7 @@ def around(let_in: LetIn, bolt: int) -> Around:
 def ways(
     let_in: LetIn, tools: DrillTools, cutters: Sequence[Cutter], spreads: Spreads, loose: Loose
 ) -> tuple[Way, ...]:
-    """Every way, the best first; those that cannot be, last."""
+    """Every way, the best first; those that cannot be, last. ``loose``: without what the way of the holes adds."""
     spots = [around(let_in, k) for k in range(let_in.design.bolts)]
     worst = Around(
         min(spot.across_mm for spot in spots),
@@ -106,7 +106,8 @@ def ways(
     for by in get_args(HolesBy):
         lacks, hole, words = _way(by, let_in.design, worst, tools, cutters)
         up, aside = true_mm(by, let_in.design.hole_mm, let_in.design.hole_deep_mm)
-        chance = drawn(spreads, replace(loose, up_mm=up, aside_mm=aside), TRIED)
+        as_made = replace(loose, up_mm=math.hypot(up, loose.up_mm), aside_mm=math.hypot(aside, loose.aside_mm))
+        chance = drawn(spreads, as_made, TRIED)
         share = float(works(replace(let_in.design, hole_mm=hole), tables, chance).mean()) if not lacks else 0.0
         found.append(Way(by, lacks, up, aside, hole, share, words))
     return tuple(sorted(found, key=lambda way: (not way.able, -way.works_ratio)))

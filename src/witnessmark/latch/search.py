@@ -45,7 +45,7 @@ Floats = NDArray[np.float64]
 Takes = tuple[tuple[str, int], ...]
 
 SAFE_RATIO = 1.5  # of torque and return, as drawn
-STICKY_RATIO = 0.45  # friction at which it must still turn
+STICKY_RATIOS = (0.45, 0.5, 0.55)  # friction at which it must still turn; the next where too few work
 STACKS = (1, 2, 3)
 POLES = (2, 4, 6)
 ROUND_MM = 1.0  # steps of the circle on which magnets lie
@@ -112,8 +112,8 @@ def magnets_ratio(latch: Latch) -> float:
     return max((row.most_t - row.least_t) / (row.most_t + row.least_t) for row in rows)
 
 
-def uppers(latch: Latch) -> list[Upper]:
-    """Every key and rotor that the magnets on hand make."""
+def uppers(latch: Latch, stick_ratio: float = STICKY_RATIOS[0]) -> list[Upper]:
+    """Every key and rotor that the magnets on hand make; ``stick_ratio``: the friction at which it sticks."""
     wish = latch.wish
     gap_mm = LINING_MM + wish.skin_mm + CLEARANCE_MM
     found: list[Upper] = []
@@ -125,11 +125,13 @@ def uppers(latch: Latch) -> list[Upper]:
         takes = added((key_of.name, poles * key_stack), (rotor_of.name, poles * rotor_stack))
         if _there(latch, takes):
             key, rotor = disc_of(key_of, key_stack), disc_of(rotor_of, rotor_stack)
-            found += _circles(key, rotor, poles, wish.across_most_mm, gap_mm, takes)
+            found += _circles(key, rotor, poles, wish.across_most_mm, gap_mm, takes, stick_ratio)
     return found
 
 
-def _circles(key: Disc, rotor: Disc, poles: int, most_mm: float, gap_mm: float, takes: Takes) -> Iterator[Upper]:
+def _circles(
+    key: Disc, rotor: Disc, poles: int, most_mm: float, gap_mm: float, takes: Takes, stick_ratio: float
+) -> Iterator[Upper]:
     """On every circle from where neighbours do not touch to the widest."""
     wide = max(key.diameter_mm, rotor.diameter_mm)
     radii = np.arange(math.ceil((wide + 1.0) / 2 / math.sin(math.pi / poles)), most_mm / 2 - wide / 2 - 1.9, ROUND_MM)
@@ -148,12 +150,12 @@ def _circles(key: Disc, rotor: Disc, poles: int, most_mm: float, gap_mm: float, 
     for radius, net, sticky in zip(
         radii.tolist(),
         (torque - FRICTION_RATIO * rubs).max(axis=1).tolist(),
-        (torque - STICKY_RATIO * rubs).max(axis=1).tolist(),
+        (torque - stick_ratio * rubs).max(axis=1).tolist(),
     ):
         yield Upper(alternating(key, radius, poles), alternating(rotor, radius, poles), net, sticky, takes)
 
 
-def lowers(latch: Latch) -> Iterator[Lower]:
+def lowers(latch: Latch, stick_ratio: float = STICKY_RATIOS[0]) -> Iterator[Lower]:
     """Every cam, rod and return on hand."""
     wish, lobes = latch.wish, latch.wish.bolts  # a lobe for each bolt: they move together
     for rod_of in latch.rods:
@@ -166,7 +168,7 @@ def lowers(latch: Latch) -> Iterator[Lower]:
             if rod.length_mm * wish.bolts > rod_of.length_mm:
                 continue
             for back, takes in _returns(latch, low):
-                yield _lower(cam, rod, back, wish.bolts, ((rod_of.name, wish.bolts), *takes))
+                yield _lower(cam, rod, back, wish.bolts, ((rod_of.name, wish.bolts), *takes), stick_ratio)
 
 
 def _returns(latch: Latch, low_mm: float) -> Iterator[tuple[Return, Takes]]:
@@ -180,14 +182,14 @@ def _returns(latch: Latch, low_mm: float) -> Iterator[tuple[Return, Takes]]:
             yield SpringReturn(spring.rate_n_mm, spring.rest_n), ((spring.name, bolts),)
 
 
-def _lower(cam: Dwell, rod: Rod, back: Return, bolts: int, takes: Takes) -> Lower:
+def _lower(cam: Dwell, rod: Rod, back: Return, bolts: int, takes: Takes, stick_ratio: float) -> Lower:
     turn = np.linspace(0.0, math.pi / cam.lobes, 91)
     radius, _ = cam.pitch_mm(turn)
     thrown = np.clip(radius - radius.min(), 0.0, cam.throw_mm)
     knots = np.linspace(0.0, cam.throw_mm, 9)
     draws = np.interp(thrown, knots, [back.pull_n(rod, float(x)) for x in knots])
     asked = []
-    for mu in (FRICTION_RATIO, STICKY_RATIO):
+    for mu in (FRICTION_RATIO, stick_ratio):
         per_n = torque_per_n(cam, Guide(cam.throw_mm + BESIDE_CAM_MM, GUIDE_MM, mu, mu), turn)
         asked.append((bolts * float((per_n * (draws + mu * rod.weight_n)).max()), bolts * mu * float(per_n.max())))
     return Lower(
@@ -196,8 +198,24 @@ def _lower(cam: Dwell, rod: Rod, back: Return, bolts: int, takes: Takes) -> Lowe
 
 
 def search(latch: Latch, wood: Species, loose: Loose) -> Found:
-    """The smallest latch that works as often as is wished; of those of one size the one with the fewest magnets."""
-    above, below = uppers(latch), list(lowers(latch))
+    """The smallest latch that works as often as is wished; of those of one size the one with the fewest magnets.
+    Where none does, the one that works the most often."""
+    found = [_search(latch, wood, loose, STICKY_RATIOS[0])]
+    for stick_ratio in STICKY_RATIOS[1:]:
+        if found[-1].design is None or _sure(found[-1].works_ratio, latch):
+            break
+        found.append(_search(latch, wood, loose, stick_ratio))
+    best = max(found, key=lambda one: one.works_ratio)
+    return replace(best, looked_at=sum(one.looked_at for one in found), judged=sum(one.judged for one in found))
+
+
+def _sure(share: float, latch: Latch) -> bool:
+    """Whether so many of ``TRIED`` are surely as many as are wished."""
+    return share >= latch.wish.works_ratio + SURE * math.sqrt(share * (1.0 - share) / TRIED)
+
+
+def _search(latch: Latch, wood: Species, loose: Loose, stick_ratio: float) -> Found:
+    above, below = uppers(latch, stick_ratio), list(lowers(latch, stick_ratio))
     looked_at = len(above) * len(below) * len(WEBS_MM)
     fitting = sorted(_pairs(latch, wood, above, below), key=Pair.rank)
     if not fitting:
@@ -212,9 +230,7 @@ def search(latch: Latch, wood: Species, loose: Loose) -> Found:
         if best is None or share > best[0]:
             best = (share, replace(pair.design, hole_mm=pair.design.rod.diameter_mm + play), pair.takes)
         judged += 1
-        if judged == JUDGED or best[0] >= latch.wish.works_ratio + SURE * math.sqrt(
-            best[0] * (1.0 - best[0]) / TRIED
-        ):
+        if judged == JUDGED or _sure(best[0], latch):
             break
     assert best is not None
     return Found(best[1], best[0], looked_at, judged, best[0] >= latch.wish.works_ratio, (), best[2])

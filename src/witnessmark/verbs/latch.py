@@ -217,7 +217,7 @@ def in_place(hidden: Hidden, job: Job, off: Off) -> InPlace:
     """The same of a latch at hand."""
     made, latch = hidden.let_in, hidden.latch
     lid, body = made.from_lid(made.cut_lid), made.from_body(made.closed_body)
-    loose = off.loose(latch, made.design)
+    loose = off.before(latch, made.design)
     return InPlace(
         made,
         through_the_turn(made.design, made.parts, lid, body),

@@ -45,21 +45,23 @@ class Off:
 
     def loose(self, latch: Latch, design: Design | None = None) -> Loose:
         """With what the way to make the holes adds, where it is known."""
-        spring = design is not None and isinstance(design.back, SpringReturn)
-        loose = Loose(magnets_ratio(latch), self.season_mm, spring)
+        loose = self.before(latch, design)
         if latch.place is None:
             return loose
         wide, deep = (
             (design.hole_mm, design.hole_deep_mm) if design else (latch.rods[0].diameter_mm, latch.wish.throw_mm)
         )
         up, aside = true_mm(latch.place.holes, wide, deep)
+        return replace(loose, up_mm=math.hypot(up, loose.up_mm), aside_mm=math.hypot(aside, loose.aside_mm))
+
+    def before(self, latch: Latch, design: Design | None = None) -> Loose:
+        """Before any hole is made."""
+        spring = design is not None and isinstance(design.back, SpringReturn)
+        loose = Loose(magnets_ratio(latch), self.season_mm, spring)
+        if latch.place is None:
+            return loose
         found = self.found or UNPLANNED
-        return replace(
-            loose,
-            up_mm=math.hypot(up, found.up_mm),
-            aside_mm=math.hypot(aside, found.aside_mm),
-            along_mm=found.along_mm,
-        )
+        return replace(loose, up_mm=found.up_mm, aside_mm=found.aside_mm, along_mm=found.along_mm)
 
 
 @dataclass(frozen=True)
