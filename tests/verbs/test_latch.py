@@ -14,6 +14,7 @@ from witnessmark.job.errors import Refusal
 from witnessmark.job.files import load_job
 from witnessmark.job.latch import LATCH_FILE, Place, demonstration_latch, latch_text, load_latch, save_latch
 from witnessmark.job.models import PieceSpec, Season
+from witnessmark.shapes.read import read_solid
 from witnessmark.verbs.box import box_from_sizes, new_box
 from witnessmark.verbs.hidden import wood_of
 from witnessmark.verbs.latch import design_latch, start_latch
@@ -173,6 +174,22 @@ def test_a_settled_latch_is_let_into_a_box_and_its_parts_are_pieces(tmp_path: Pa
     said = "\n".join(latch_words(answer))
     for words in ("settled on", "* bridge", "nothing meets"):
         assert words in said
+
+
+def test_with_a_guide_for_its_holes_the_guide_is_a_piece_and_an_stl(tmp_path: Path) -> None:
+    """The block that is printed is the one that is cut; the words say how it is used."""
+    root = tmp_path / "box"
+    box_with_latch(root, CHOSEN.replace("[place]", '[place]\nholes = "guide"'))
+    answer = design_latch(root, plots=True)
+    assert answer.placed is not None
+    assert "no right-angle drive" in answer.placed.way.lacks
+    printed = read_solid(root / "out" / "latch" / "guide.stl", "mm")
+    job = load_job(root)
+    piece = PieceSpec(name="guide", shape=LATCH_FILE, part="guide", blank=job.pieces[0].blank)
+    workshop = open_workshop(root, job.model_copy(update={"pieces": (*job.pieces, piece)}))
+    assert workshop.solids["guide"].volume_mm3 == pytest.approx(printed.needed().volume_mm3, rel=1e-4)
+    assert workshop.hidden is not None
+    assert any("Hang the guide on the rim" in note for note in workshop.hidden.notes)
 
 
 def test_a_latch_without_its_lid_or_its_sizes_is_refused(tmp_path: Path) -> None:

@@ -19,10 +19,16 @@ from witnessmark.job.errors import refuse
 from witnessmark.job.latch import LATCH_FILE, Latch, Place, load_latch
 from witnessmark.job.models import Job, PieceSpec
 from witnessmark.latch.chosen import design_of
+from witnessmark.latch.guide import Guide, guide_of
 from witnessmark.latch.let_in import LetIn
 from witnessmark.shapes.solid import Solid
 
-PARTS = ("rotor", "case", "key")
+PARTS, GUIDE = ("rotor", "case", "key"), "guide"
+
+
+def parts_wanted(place: Place) -> tuple[str, ...]:
+    """Of a latch in its place: the guide too, where the holes are drilled by one."""
+    return (*PARTS, GUIDE) if place.holes == GUIDE else PARTS
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,6 +40,7 @@ class Hidden:
     lid: Solid
     body: Solid
     parts: dict[str, Solid]
+    guide: Guide | None = None
 
     def let_into(self, spec: PieceSpec, solid: Solid) -> Solid:
         """A piece as it is, or cut for the latch where it is the lid or the body (or a layer of one)."""
@@ -49,6 +56,7 @@ class Hidden:
             f"{room.ceiling_mm:.1f} mm deep, under {design.skin_mm:g} mm of skin",
             f"{place.body}: an opening for the latch's case at {axis}; the bolts' axis lies "
             f"{room.below_mm:.1f} mm under the lid's lower face",
+            *((self.guide.words,) if self.guide else ()),
         )
 
 
@@ -120,16 +128,20 @@ def _let_in(latch: Latch, wood: Species, stands_mm: float, lid: Solid, body: Sol
     try:
         made = LetIn.of(design_of(latch, wood), place, stands_mm, lid.manifold, body.manifold)
         parts = made.parts
+        guide = guide_of(made) if place.holes == GUIDE else None
     except ValueError as error:
         what, _, advice = str(error).partition(": ")
         raise refuse(LATCH_FILE, what, advice or "change its wish or its place") from None
     pieces = {"rotor": parts.rotor, "case": parts.case, "key": parts.key}
+    if guide:
+        pieces[GUIDE] = guide.upright
     return Hidden(
         latch,
         made,
         lid.with_wood(made.cut_lid),
         body.with_wood(made.opened_body),
         {name: Solid(_on_foot(solid)) for name, solid in pieces.items()},
+        guide,
     )
 
 

@@ -22,14 +22,17 @@ from witnessmark.latch.choose import HoldChoice, SlideChoice, choose_hold, choos
 from witnessmark.latch.chosen import chosen_of, design_of, takes_of
 from witnessmark.latch.design import Design
 from witnessmark.latch.gates import GATES, Chance, Tables, margins
+from witnessmark.latch.guide import guide_of
 from witnessmark.latch.inward import Way, ways
 from witnessmark.latch.let_in import LetIn
 from witnessmark.latch.search import Found, search
 from witnessmark.latch.turning import Reversal, reversals
+from witnessmark.shapes.solid import Solid
+from witnessmark.shapes.write import write_stl
 from witnessmark.sheet.latch_pages import lining_svg
 
 from .folder import JobFolder
-from .hidden import PARTS, Hidden, wood_of
+from .hidden import GUIDE, Hidden, parts_wanted, wood_of
 from .latch_off import FoundAgain, Off
 from .latch_plots import plots_of
 from .make import Progress
@@ -104,8 +107,8 @@ def design_latch(
     folder: Path | str, plots: bool = False, progress: Progress | None = None, use: bool = False
 ) -> LatchAnswer:
     """Read the latch file of a folder, search (or take what it is settled on), judge; ``plots``: plots, and drawings
-    of the key's lining, as SVG into out/latch; ``use``: search, settle on what is found, and add the parts to the
-    job."""
+    of the key's lining, as SVG into out/latch (and a drill guide as STL, to print); ``use``: search, settle on what
+    is found, and add the parts to the job."""
     root = Path(folder)
     path = root / LATCH_FILE
     latch = load_latch(path)
@@ -136,6 +139,9 @@ def design_latch(
     for name, text in (*plots_of(found.design, answer.yields), ("lining", lining_svg(found.design))):
         write_text_whole(place / f"{name}.svg", text)
         written.append(place / f"{name}.svg")
+    if answer.placed and latch.place and latch.place.holes == GUIDE:
+        written.append(place / f"{GUIDE}.stl")
+        write_stl(Solid(guide_of(answer.placed.let_in).upright), written[-1])
     return replace(answer, written=tuple(written))
 
 
@@ -178,11 +184,14 @@ def _use(root: Path, latch: Latch) -> tuple[str, ...]:
 
 
 def _add_parts(root: Path, latch: Latch) -> tuple[str, ...]:
+    assert latch.place is not None
     job = load_job(root)
     there = {spec.part for spec in job.pieces if spec.shape == LATCH_FILE}
     bare_blank = job.pieces[0].blank
     bare = [
-        PieceSpec(name=part, shape=LATCH_FILE, part=part, blank=bare_blank) for part in PARTS if part not in there
+        PieceSpec(name=part, shape=LATCH_FILE, part=part, blank=bare_blank)
+        for part in parts_wanted(latch.place)
+        if part not in there
     ]
     if not bare:
         return ()

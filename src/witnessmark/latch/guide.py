@@ -1,0 +1,92 @@
+"""A drill guide for holes that face inward: a block that hangs on the rim, lies on the wall, and holds a drill level.
+
+Question  which block, let down into the opening, brings a drill to each bolt's place
+Frame     as ``solids``, the hole along x
+Units     mm
+Method    a block as long as its bore, and a shoulder over the rim, less the body itself at every bolt: so it is
+          fitted to the opening's real outline, its front to the wall and its shoulder to the rim. A wedge behind it
+          keeps it there
+Source    plane geometry; a bore of two and a half drills: common practice, no source
+Valid     bodies cut from above: what is free above the wood is free to let the block down
+Refuses   walls of the bolts' holes that are too unlike for one block (ValueError)
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from manifold3d import Manifold
+
+from .inward import BORE_RATIO, GAP_MM, around
+from .let_in import LetIn
+from .solids import bore, box
+
+BESIDE_MM, UNDER_MM = 8.0, 5.0  # wood beside the bore, and under it
+SHOULDER_MM, OVER_MM = 14.0, 7.0  # how far it lies on the rim, and how thick
+FIT_MM, FLOOR_MM = 0.1, 0.5  # to the wood beside it, each side, and to a floor: the rim alone says how high
+INTO_MM = 3.0
+HIGH_MM = 500.0
+NEAR_MM = 0.05
+FAR_MM = 300.0  # a wedge spans no more
+
+
+@dataclass(frozen=True, eq=False)
+class Guide:
+    """The block in its place before the first bolt's hole; what room there is behind it for a wedge (inf: none near,
+    clamp it)."""
+
+    block: Manifold
+    bore_long_mm: float
+    behind_mm: float
+
+    @property
+    def words(self) -> str:
+        behind = f"the {self.behind_mm:.0f} mm behind it, under the drill"
+        wedge = f"a wedge in {behind}" if self.behind_mm < FAR_MM else "a clamp"
+        return (
+            f"Hang the guide on the rim, press it to the wall before a bolt's hole with {wedge}; drill through its "
+            f"bore of {self.bore_long_mm:.0f} mm, a collar on the drill for the depth."
+        )
+
+    @property
+    def upright(self) -> Manifold:
+        """As a piece: its bore upright, the wall's side above, on its foot."""
+        turned = self.block.rotate((0.0, -90.0, 0.0))
+        return turned.translate((0.0, 0.0, -float(turned.bounding_box()[2])))
+
+
+def guide_of(let_in: LetIn) -> Guide:
+    """One block for all bolts."""
+    design, room = let_in.design, let_in.room
+    wall, long = design.mouth_mm + design.open_mm, BORE_RATIO * design.hole_mm
+    half = design.hole_mm / 2 + BESIDE_MM
+    opened = let_in.from_body(let_in.body) - let_in.parts.opening
+    bodies = [opened.rotate((0.0, 0.0, -360.0 * k / design.bolts)) for k in range(design.bolts)]
+    rim = max(_top_mm(body ^ box((wall, wall + SHOULDER_MM), (-half, half), (-HIGH_MM, HIGH_MM))) for body in bodies)
+    back, low = wall - GAP_MM - long, -room.below_mm - design.hole_mm / 2 - UNDER_MM
+    block = box((back, wall + INTO_MM), (-half, half), (low, rim + OVER_MM))
+    block += box((back, wall + SHOULDER_MM), (-half, half), (-room.below_mm, rim + OVER_MM))
+    for body in bodies:
+        for aside in (-FIT_MM, 0.0, FIT_MM):
+            block -= body.translate((0.0, aside, 0.0))
+        block -= body.trim_by_plane((0.0, 0.0, -1.0), room.below_mm + 0.5).translate((0.0, 0.0, FLOOR_MM))  # no floor
+    parts = block.decompose()
+    if parts:
+        block = max(parts, key=lambda part: float(part.volume()))
+    block -= _along(design.hole_mm / 2, back - INTO_MM, wall + INTO_MM, -room.below_mm)
+    block -= _along(design.hole_mm, wall - GAP_MM, wall + INTO_MM, -room.below_mm)
+    for k, body in enumerate(bodies):
+        for way, where in (((NEAR_MM * 4, 0.0, 0.0), "wall"), ((0.0, 0.0, -NEAR_MM * 4), "rim")):
+            if (block.translate(way) ^ body).volume() < NEAR_MM:
+                raise ValueError(f"one guide for all bolts would not lie on the {where} at bolt {k + 1}")
+    behind = min(around(let_in, k).across_mm for k in range(design.bolts)) - GAP_MM - long
+    return Guide(block, long, behind)
+
+
+def _top_mm(wood: Manifold) -> float:
+    return -HIGH_MM if wood.is_empty() else float(wood.bounding_box()[5])
+
+
+def _along(radius_mm: float, from_mm: float, to_mm: float, high_mm: float) -> Manifold:
+    """A bore along x at a height."""
+    return bore(radius_mm, from_mm, to_mm).rotate((0.0, 90.0, 0.0)).translate((0.0, 0.0, high_mm))
