@@ -3,9 +3,9 @@
 Question  which block, let down into the opening, brings a drill to each bolt's place
 Frame     as ``solids``, the hole along x
 Units     mm
-Method    a block as long as its bore, and a shoulder over the rim, less the body itself at every bolt: so it is
-          fitted to the opening's real outline, its front to the wall and its shoulder to the rim. A wedge behind it
-          keeps it there
+Method    a block as long as its bore, a shoulder that lies on the rim and, under the bore, a nose that lies on the
+          wall, less the body itself at every bolt: so nose and shoulder are fitted to what is really there. A wedge
+          behind it, low down, keeps it there. The gaps between leave room for a cutter
 Source    plane geometry; a bore of two and a half drills: common practice, no source
 Valid     bodies cut from above: what is free above the wood is free to let the block down
 Refuses   walls of the bolts' holes that are too unlike for one block (ValueError)
@@ -21,10 +21,11 @@ from .inward import BORE_RATIO, GAP_MM, around
 from .let_in import LetIn
 from .solids import bore, box
 
-BESIDE_MM, UNDER_MM = 8.0, 5.0  # wood beside the bore, and under it
+BESIDE_MM, UNDER_MM = 8.0, 7.0  # wood beside the bore, and under it
 SHOULDER_MM, OVER_MM = 14.0, 7.0  # how far it lies on the rim, and how thick
 FIT_MM, FLOOR_MM = 0.1, 0.5  # to the wood beside it, each side, and to a floor: the rim alone says how high
-INTO_MM = 3.0
+NOSE_MM, INTO_MM = 2.5, 3.0  # what lies on the wall, under the bore: wider than this by the bore, each side
+ROOM_MM = 7.0  # from there up to the shoulder, for a cutter to go round
 HIGH_MM = 500.0
 NEAR_MM = 0.05
 FAR_MM = 300.0  # a wedge spans no more
@@ -64,17 +65,19 @@ def guide_of(let_in: LetIn) -> Guide:
     bodies = [opened.rotate((0.0, 0.0, -360.0 * k / design.bolts)) for k in range(design.bolts)]
     rim = max(_top_mm(body ^ box((wall, wall + SHOULDER_MM), (-half, half), (-HIGH_MM, HIGH_MM))) for body in bodies)
     back, low = wall - GAP_MM - long, -room.below_mm - design.hole_mm / 2 - UNDER_MM
-    block = box((back, wall + INTO_MM), (-half, half), (low, rim + OVER_MM))
-    block += box((back, wall + SHOULDER_MM), (-half, half), (-room.below_mm, rim + OVER_MM))
+    broad = box((back, wall + INTO_MM), (-half, half), (low, rim + OVER_MM))
+    meets = [float((broad ^ body).bounding_box()[0]) for body in bodies if not (broad ^ body).is_empty()]
+    front = min([wall, *meets]) - FIT_MM
+    if front - back < long / 2:
+        raise ValueError(f"the opening is too narrow beside a bolt for a guide {2 * half:.0f} mm wide")
+    nose = design.hole_mm / 2 + NOSE_MM
+    block = box((back, front), (-half, half), (low, rim + OVER_MM))
+    block += box((back, wall + SHOULDER_MM), (-half, half), (rim, rim + OVER_MM))
+    block += box((back, wall + INTO_MM), (-nose, nose), (low, min(-room.below_mm - design.hole_mm, rim - ROOM_MM)))
     for body in bodies:
-        for aside in (-FIT_MM, 0.0, FIT_MM):
-            block -= body.translate((0.0, aside, 0.0))
+        block -= body
         block -= body.trim_by_plane((0.0, 0.0, -1.0), room.below_mm + 0.5).translate((0.0, 0.0, FLOOR_MM))  # no floor
-    parts = block.decompose()
-    if parts:
-        block = max(parts, key=lambda part: float(part.volume()))
     block -= _along(design.hole_mm / 2, back - INTO_MM, wall + INTO_MM, -room.below_mm)
-    block -= _along(design.hole_mm, wall - GAP_MM, wall + INTO_MM, -room.below_mm)
     for k, body in enumerate(bodies):
         for way, where in (((NEAR_MM * 4, 0.0, 0.0), "wall"), ((0.0, 0.0, -NEAR_MM * 4), "rim")):
             if (block.translate(way) ^ body).volume() < NEAR_MM:

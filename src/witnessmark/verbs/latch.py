@@ -252,5 +252,6 @@ def latch_notes(workshop: Workshop) -> tuple[str, ...]:
         f"Of 100 built like this {100 * yields.works_ratio:.1f} work"
         + (f" (fail, of 100: {', '.join(fails)})." if fails else "."),
         *((off.found.words,) if off.found else ()),
+        *((hidden.guide.words,) if hidden.guide else ()),
         *(meets or (f"As exact solids, {turned}.",)),
     )
