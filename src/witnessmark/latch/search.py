@@ -209,9 +209,9 @@ def search(latch: Latch, wood: Species, loose: Loose) -> Found:
     return replace(best, looked_at=sum(one.looked_at for one in found), judged=sum(one.judged for one in found))
 
 
-def _sure(share: float, latch: Latch) -> bool:
+def _sure(share_ratio: float, latch: Latch) -> bool:
     """Whether so many of ``TRIED`` are surely as many as are wished."""
-    return share >= latch.wish.works_ratio + SURE * math.sqrt(share * (1.0 - share) / TRIED)
+    return share_ratio >= latch.wish.works_ratio + SURE * math.sqrt(share_ratio * (1.0 - share_ratio) / TRIED)
 
 
 def _search(latch: Latch, wood: Species, loose: Loose, stick_ratio: float) -> Found:

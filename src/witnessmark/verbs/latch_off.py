@@ -106,11 +106,11 @@ def found_again(root: Path, job: Job, place: Place, bolts: int) -> FoundAgain | 
         covariance += apart_mm2([step.placement for step in by_piece[name].placements], up, axis_mm)
     turns = [math.radians(place.first_deg + 360.0 * bolt / bolts) for bolt in range(bolts)]
     return FoundAgain(
-        _spread_mm(covariance, (0.0, 0.0, 1.0)),
-        max(_spread_mm(covariance, (-math.sin(turn), math.cos(turn), 0.0)) for turn in turns),
-        max(_spread_mm(covariance, (math.cos(turn), math.sin(turn), 0.0)) for turn in turns),
+        _spread_mm(covariance, np.array([0.0, 0.0, 1.0])),
+        max(_spread_mm(covariance, np.array([-math.sin(turn), math.cos(turn), 0.0])) for turn in turns),
+        max(_spread_mm(covariance, np.array([math.cos(turn), math.sin(turn), 0.0])) for turn in turns),
     )
 
 
-def _spread_mm(covariance: np.ndarray, way: tuple[float, float, float]) -> float:
-    return math.sqrt(max(float(np.array(way) @ covariance @ np.array(way)), 0.0))
+def _spread_mm(covariance: np.ndarray, way: np.ndarray) -> float:
+    return math.sqrt(max(float(way @ covariance @ way), 0.0))
