@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from .bolts import MagnetReturn
 from .design import Design
 from .let_in import LetIn
-from .solids import PIVOT_DEEP_MM, PIVOT_MM, PIVOT_PLAY_MM, SEAT_MM
+from .solids import PIVOT_DEEP_MM, PIVOT_MM, PIVOT_PLAY_MM
 from .together import pivot_out_mm
 
 LEAST_BEHIND_MM = 1.0
@@ -84,8 +84,8 @@ def blind_holes(let_in: LetIn) -> tuple[Blind, ...]:
         found.append(
             Blind(
                 "the cam's magnets",
-                disc.diameter_mm + SEAT_MM,
-                disc.length_mm + SEAT_MM,
+                disc.diameter_mm + design.seat_mm,
+                disc.length_mm + design.seat_mm,
                 disc.diameter_mm,
                 disc.length_mm,
                 design.back.recess_mm,
@@ -96,5 +96,5 @@ def blind_holes(let_in: LetIn) -> tuple[Blind, ...]:
 
 def _magnet(name: str, design: Design, tall_mm: float, key: bool) -> Blind:
     disc = design.key.disc if key else design.rotor.disc
-    deep = disc.length_mm + SEAT_MM
-    return Blind(name, disc.diameter_mm + SEAT_MM, deep, disc.diameter_mm, disc.length_mm, tall_mm - deep)
+    deep = disc.length_mm + design.seat_mm
+    return Blind(name, disc.diameter_mm + design.seat_mm, deep, disc.diameter_mm, disc.length_mm, tall_mm - deep)

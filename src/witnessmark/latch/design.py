@@ -39,6 +39,7 @@ INSIDE_MM = 0.5  # a bolt that is drawn in lies as far inside the guide's mouth
 GUIDE_MM = 15.0
 BESIDE_CAM_MM = 1.0
 PLAY_MM = 0.1  # of a bolt in its guide
+SEAT_MM = 0.1  # a magnet's seat over its diameter, and its depth, before the year is known (``seats``)
 FRICTION_RATIO = 0.3  # steel on wood (0.2 to 0.6 in tables seen)
 
 
@@ -65,6 +66,7 @@ class Design:
     open_mm: float
     holds_n: float
     wood: Species
+    seat_mm: float = SEAT_MM
 
     @property
     def gap_mm(self) -> float:

@@ -23,7 +23,7 @@ from .solids import bore, box
 
 BESIDE_MM, UNDER_MM = 8.0, 7.0  # wood beside the bore, and under it
 SHOULDER_MM, OVER_MM = 14.0, 7.0  # how far it lies on the rim, and how thick
-FIT_MM, FLOOR_MM = 0.1, 0.5  # to the wood beside it, each side, and to a floor: the rim alone says how high
+FIT_MM, FLOOR_MM = 0.1, 0.5  # from all but the nose to the wall, and to a floor: the rim alone says how high
 NOSE_MM, INTO_MM = 2.5, 3.0  # what lies on the wall, under the bore: wider than this by the bore, each side
 ROOM_MM = 7.0  # from there up to the shoulder, for a cutter to go round
 HIGH_MM = 500.0

@@ -33,7 +33,6 @@ FLOOR_MM = 4.0  # of the case
 CORNER_MM = 3.2  # a 6 mm cutter gets into it
 RELIEF_MM = 1.55  # a 3 mm cutter
 CASE_WALL_MM = 5.0  # round the rotor and beside the bolts
-SEAT_MM = 0.1  # a magnet's pocket over its diameter, and its depth
 PIVOT_MM, PIVOT_DEEP_MM, PIVOT_PLAY_MM = 3.0, 5.0, 0.2  # a steel pin, glued into the case's floor
 KEY_HIGH_MM, KEY_RIM_MM = 18.0, 3.0
 BEYOND_MM = 1.0
@@ -124,16 +123,16 @@ def _rotor(design: Design, room: Room) -> Manifold:
     cam = CrossSection([ring]).extrude(cam_top - cam_foot).translate((0.0, 0.0, cam_foot))
     solid = pin(design.across_mm / 2 - RUNNING_MM, cam_top, top) + cam
     disc = design.rotor.disc
-    seat = bore(disc.radius_mm + SEAT_MM / 2, top - disc.length_mm - SEAT_MM, top + BEYOND_MM)
+    seat = bore(disc.radius_mm + design.seat_mm / 2, top - disc.length_mm - design.seat_mm, top + BEYOND_MM)
     for angle in design.rotor.angles_rad.tolist():
         x, y = design.rotor.radius_mm * math.cos(angle), design.rotor.radius_mm * math.sin(angle)
         solid -= seat.translate((x, y, 0.0))
     solid -= bore(PIVOT_MM / 2 + PIVOT_PLAY_MM / 2, cam_foot - BEYOND_MM, cam_foot + PIVOT_DEEP_MM)
     if isinstance(design.back, MagnetReturn):
         magnet, low = design.back.disc, design.cam.low_mm
-        outer = low - design.back.recess_mm + SEAT_MM / 2
-        half = magnet.radius_mm + SEAT_MM / 2
-        seat = _relieved(outer - magnet.length_mm - SEAT_MM, outer, half)
+        outer = low - design.back.recess_mm + design.seat_mm / 2
+        half = magnet.radius_mm + design.seat_mm / 2
+        seat = _relieved(outer - magnet.length_mm - design.seat_mm, outer, half)
         slot = _upright(seat, cam_foot - BEYOND_MM, -room.below_mm + half)
         for k in range(design.bolts):
             solid -= slot.rotate((0.0, 0.0, 360.0 * k / design.bolts))
@@ -180,7 +179,7 @@ def _case(design: Design, room: Room, turns_deg: list[float]) -> Manifold:
     slot = box((0.0, design.mouth_mm + BEYOND_MM), (-half, half), (-room.below_mm - half, BEYOND_MM))
     for turn in turns_deg:
         solid -= slot.rotate((0.0, 0.0, turn))
-    return solid - bore((PIVOT_MM + SEAT_MM) / 2, foot_mm - FLOOR_MM - BEYOND_MM, foot_mm + BEYOND_MM)
+    return solid - bore((PIVOT_MM + design.seat_mm) / 2, foot_mm - FLOOR_MM - BEYOND_MM, foot_mm + BEYOND_MM)
 
 
 def _bolt(design: Design, room: Room) -> Manifold:
@@ -218,7 +217,7 @@ def _key(design: Design, room: Room) -> Manifold:
     foot_mm = room.ceiling_mm + design.skin_mm + LINING_MM
     disc = design.key.disc
     solid = pin(key_rim_mm(design), foot_mm, foot_mm + max(KEY_HIGH_MM, disc.length_mm + WALL_MM + 3.0))
-    seat = bore(disc.radius_mm + SEAT_MM / 2, foot_mm - BEYOND_MM, foot_mm + disc.length_mm + SEAT_MM)
+    seat = bore(disc.radius_mm + design.seat_mm / 2, foot_mm - BEYOND_MM, foot_mm + disc.length_mm + design.seat_mm)
     for angle in design.key.angles_rad.tolist():
         solid -= seat.translate((design.key.radius_mm * math.cos(angle), design.key.radius_mm * math.sin(angle), 0.0))
     return solid

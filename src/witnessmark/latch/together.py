@@ -20,7 +20,7 @@ from .design import CLEARANCE_MM, LINING_MM, WASHER_MM
 from .let_in import LetIn
 from .magnets import Ring
 from .order import DOWN, UP, Body, Order, Way, order_of
-from .solids import FLOOR_MM, PIVOT_DEEP_MM, PIVOT_MM, SEAT_MM, pin
+from .solids import FLOOR_MM, PIVOT_DEEP_MM, PIVOT_MM, pin
 
 PIVOT_SHORT_MM = 0.5  # the pin ends before its hole does
 GLUE_MM = 0.05
@@ -59,12 +59,12 @@ def heaps(let_in: LetIn) -> tuple[Heap, ...]:
 def _rotor(let_in: LetIn) -> dict[str, Body]:
     design, room = let_in.design, let_in.room
     disc = design.rotor.disc
-    foot = room.ceiling_mm - CLEARANCE_MM - disc.length_mm - SEAT_MM / 2
+    foot = room.ceiling_mm - CLEARANCE_MM - disc.length_mm - design.seat_mm / 2
     found = {"rotor": Body(let_in.parts.rotor)}
     found |= _magnets("rotor magnet", design.rotor, foot, UP)
     if isinstance(design.back, MagnetReturn):
         back = design.back.disc
-        low = design.cam.low_mm - design.back.recess_mm - back.length_mm - SEAT_MM / 4
+        low = design.cam.low_mm - design.back.recess_mm - back.length_mm - design.seat_mm / 4
         lying = pin(back.radius_mm - GLUE_MM / 2, low, low + back.length_mm).rotate((0.0, 90.0, 0.0))
         lying = lying.translate((0.0, 0.0, -room.below_mm))
         for k in range(design.bolts):
@@ -111,7 +111,7 @@ def _key(let_in: LetIn) -> dict[str, Body]:
     design = let_in.design
     foot = let_in.room.ceiling_mm + design.skin_mm + LINING_MM
     found = {"key": Body(let_in.parts.key)}
-    found |= _magnets("key magnet", design.key, foot + SEAT_MM / 2, DOWN)
+    found |= _magnets("key magnet", design.key, foot + design.seat_mm / 2, DOWN)
     radius = let_in.parts.key.bounding_box()[3]
     found["lining"] = Body(pin(radius, foot - LINING_MM, foot - GLUE_MM), (DOWN,), True)
     return found

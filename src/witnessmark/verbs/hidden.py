@@ -6,7 +6,7 @@ A latch file that is settled on (``chosen``) and has its place (``place``) is cu
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -17,11 +17,15 @@ from witnessmark.job.catalog import Species, nearest_species
 from witnessmark.job.complaints import nearest
 from witnessmark.job.errors import refuse
 from witnessmark.job.latch import LATCH_FILE, Latch, Place, load_latch
-from witnessmark.job.models import Job, PieceSpec
+from witnessmark.job.models import Job, PieceSpec, Season
 from witnessmark.latch.chosen import design_of
 from witnessmark.latch.guide import Guide, guide_of
 from witnessmark.latch.let_in import LetIn
+from witnessmark.latch.seats import seat_mm
 from witnessmark.shapes.solid import Solid
+from witnessmark.wood.season import Year
+
+from .season import year_of_job
 
 PARTS, GUIDE = ("rotor", "case", "key"), "guide"
 
@@ -79,7 +83,8 @@ def hidden_latch(
     specs = {spec.layer.of if spec.layer else spec.name: spec for spec in job.pieces}
     lid, body = (_piece(specs, key, name) for key, name in (("lid", latch.place.lid), ("body", latch.place.body)))
     stands_mm = _stands_mm(latch.place, stands(lid, body))
-    return _let_in(latch, wood_of(latch), stands_mm, read(lid), read(body))
+    year = year_of_job(job.season or Season())
+    return _let_in(latch, wood_of(latch), year, stands_mm, read(lid), read(body))
 
 
 def wood_of(latch: Latch) -> Species:
@@ -122,11 +127,13 @@ def _stands_mm(place: Place, known_mm: float | None) -> float:
 
 
 @lru_cache(maxsize=2)
-def _let_in(latch: Latch, wood: Species, stands_mm: float, lid: Solid, body: Solid) -> Hidden:
+def _let_in(latch: Latch, wood: Species, year: Year, stands_mm: float, lid: Solid, body: Solid) -> Hidden:
     place = latch.place
     assert place is not None
     try:
-        made = LetIn.of(design_of(latch, wood), place, stands_mm, lid.manifold, body.manifold)
+        design = design_of(latch, wood)
+        design = replace(design, seat_mm=seat_mm(design, latch.spreads, year))
+        made = LetIn.of(design, place, stands_mm, lid.manifold, body.manifold)
         parts = made.parts
         guide = guide_of(made) if place.holes == GUIDE else None
     except ValueError as error:

@@ -23,7 +23,7 @@ from witnessmark.locate.apart import apart_mm2
 from witnessmark.plan.store import load_plans
 from witnessmark.wood.movement import change_mm
 
-from .year import year_of_job
+from .season import year_of_job
 
 LONG_MM = 40.0  # of the wood that moves a bolt against its hole
 
@@ -39,8 +39,7 @@ class Off:
     @staticmethod
     def of(root: Path, latch: Latch, wood: Species) -> Off:
         job = load_job(root) if (root / JOB_FILE).is_file() else None
-        planned = job is not None and latch.place is not None
-        found = found_again(root, job, latch.place, latch.wish.bolts) if planned else None  # type: ignore[arg-type]
+        found = found_again(root, job, latch.place, latch.wish.bolts) if job and latch.place else None
         return Off(season_mm(job, wood), found)
 
     def loose(self, latch: Latch, design: Design | None = None) -> Loose:
@@ -80,7 +79,7 @@ class FoundAgain:
         )
 
 
-# What is reckoned with until the pieces are planned: what a chest longer than the travel came to
+# What is reckoned with until the pieces are planned: a little more than a chest longer than the travel came to
 UNPLANNED = FoundAgain(0.0, 0.04, 0.04)
 
 

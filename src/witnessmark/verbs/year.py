@@ -9,30 +9,16 @@ from itertools import pairwise
 from witnessmark.job import catalog
 from witnessmark.job.box import Box, load_box
 from witnessmark.job.catalog import Species
-from witnessmark.job.errors import refuse
-from witnessmark.job.models import Job, PieceSpec, Season
+from witnessmark.job.models import Job, PieceSpec
 from witnessmark.wood.conflict import conflict
 from witnessmark.wood.gap import FLAT_SAWN_RAD, QUARTER_SAWN_RAD, Part, gap_for
-from witnessmark.wood.season import Climate, Year
+from witnessmark.wood.season import Year
 
+from .season import year_of_job
 from .workshop import Workshop, is_box, read_box
 
 KEEPS_MM = 0.1  # of a gap, both sides together, in the tightest season
 RATTLES_MM = 1.5  # both sides together: a lid that moves so far is felt (our own choice)
-
-
-def year_of_job(season: Season) -> Year:
-    """Refused where the climates are outside of what is known."""
-    try:
-        year = Year(
-            Climate(season.dry_c, season.dry_humidity_pct / 100),
-            Climate(season.damp_c, season.damp_humidity_pct / 100),
-            season.moisture_pct,
-        )
-        _ = year.range_pct
-    except ValueError as error:
-        raise refuse("job.toml, season", str(error), "see its temperatures and humidities") from None
-    return year
 
 
 def year_notes(workshop: Workshop) -> tuple[str, ...]:

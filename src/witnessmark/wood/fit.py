@@ -107,10 +107,18 @@ def fit_for(seat: Seat, year: Year) -> Fit:
     margin = splits_ratio(seat, tightest_mm)
     if margin is not None and margin >= ENOUGH_RATIO and tightest_mm <= MOST_PRESSED_MM:
         return Fit("press", _drawn(hole_mm), tightest_mm, loosest_mm, margin)
+    return glued_for(seat, year)
+
+
+def glued_for(seat: Seat, year: Year) -> Fit:
+    """Glue with clearance in every season, or a sleeve where that would be too loose."""
+    closes_mm, opens_mm = breathes_mm(seat, year)
+    spread_mm = seat.part_tolerance_mm + seat.scatter_mm
     gap_mm = GLUE_LEAST_MM + spread_mm + closes_mm
-    hole_mm, tightest_mm, loosest_mm = seat.part_mm + gap_mm, -GLUE_LEAST_MM, -(gap_mm + spread_mm + opens_mm)
+    loosest_mm = -(gap_mm + spread_mm + opens_mm)
     how: How = "glue" if -loosest_mm <= GLUE_MOST_MM else "sleeve"
-    return Fit(how, _drawn(hole_mm), tightest_mm, loosest_mm, None if margin is None else math.inf)
+    margin = None if seat.wood.tension_across_mpa is None else math.inf
+    return Fit(how, _drawn(seat.part_mm + gap_mm), -GLUE_LEAST_MM, loosest_mm, margin)
 
 
 def _across_ratio(wood: Species) -> float:
