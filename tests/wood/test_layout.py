@@ -138,6 +138,7 @@ def by_hand(parts: list[CutPart], clears: list[Clear], kerf: int) -> float:
 )
 @example([(330, 68), (230, 40), (363, 40), (381, 101)], [(500, 239, 5), (500, 255, 5)])
 @example([(330, 68), (230, 62), (363, 43), (381, 101)], [(638, 239, 8)])
+@example([(100, 40), (100, 40)], [(770, 260, 5)])
 @settings(max_examples=12, deadline=None)
 def test_a_few_parts_cost_what_trying_everything_finds(sizes, piles):
     parts = [part(f"p{k}", float(a), float(b)) for k, (a, b) in enumerate(sizes)]
@@ -146,7 +147,7 @@ def test_a_few_parts_cost_what_trying_everything_finds(sizes, piles):
     least = by_hand(parts, clear_areas(boards, PLAIN), 3)
     if np.isfinite(least):
         assert not layout.left_over
-        assert layout.bound <= least * 1.001  # a trifle is counted for the wood itself, so that less of it is taken
+        assert layout.bound <= least * 1.002  # a trifle for the wood itself: 0.0012 of the cheapest, widest board here
         assert layout.price <= least * 1.003
 
 
