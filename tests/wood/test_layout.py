@@ -147,7 +147,7 @@ def test_a_few_parts_cost_what_trying_everything_finds(sizes, piles):
     least = by_hand(parts, clear_areas(boards, PLAIN), 3)
     if np.isfinite(least):
         assert not layout.left_over
-        assert layout.bound <= least * 1.002  # a trifle for the wood itself: 0.0012 of the cheapest, widest board here
+        assert layout.bound <= least * 1.002  # a trifle for the wood: 0.0012 of the cheapest board here
         assert layout.price <= least * 1.003
 
 
