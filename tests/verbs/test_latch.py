@@ -14,11 +14,12 @@ from witnessmark.job.errors import Refusal
 from witnessmark.job.files import load_job
 from witnessmark.job.latch import LATCH_FILE, Place, demonstration_latch, latch_text, load_latch, save_latch
 from witnessmark.job.models import PieceSpec, Season
+from witnessmark.plan.store import load_plans
 from witnessmark.shapes.read import read_solid
 from witnessmark.verbs.box import box_from_sizes, new_box
 from witnessmark.verbs.hidden import wood_of
 from witnessmark.verbs.latch import design_latch, start_latch
-from witnessmark.verbs.latch_off import UNPLANNED, FoundAgain, Off, season_mm
+from witnessmark.verbs.latch_off import UNPLANNED, FoundAgain, Off, found_again, season_mm
 from witnessmark.verbs.latch_plots import PLOTS
 from witnessmark.verbs.latch_words import latch_words
 from witnessmark.verbs.workshop import open_workshop, read_box
@@ -190,6 +191,18 @@ def test_with_a_guide_for_its_holes_the_guide_is_a_piece_and_an_stl(tmp_path: Pa
     assert workshop.solids["guide"].volume_mm3 == pytest.approx(printed.needed().volume_mm3, rel=1e-4)
     assert workshop.hidden is not None
     assert any("Hang the guide on the rim" in note for note in workshop.hidden.notes)
+
+
+@pytest.mark.parametrize("damaged", [b"piece = [", b"\x00\x00", b"\xff\xfe"])
+def test_a_damaged_plan_is_refused_and_a_latch_is_judged_as_before_planning(tmp_path: Path, damaged: bytes) -> None:
+    root = tmp_path / "box"
+    box_with_latch(root)
+    (root / "out").mkdir()
+    (root / "out" / "plan.toml").write_bytes(damaged)
+    job = load_job(root)
+    with pytest.raises(Refusal, match="witnessmark plan"):
+        load_plans(job, root / "out" / "plan.toml", None)
+    assert found_again(root, job, Place(), 2) is None
 
 
 def test_a_latch_without_its_lid_or_its_sizes_is_refused(tmp_path: Path) -> None:

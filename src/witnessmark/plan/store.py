@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 import zipfile
 from dataclasses import asdict
 from pathlib import Path
@@ -62,7 +63,10 @@ def load_plans(job: Job, plan_file: Path, fields_dir: Path | None) -> list[Piece
     """
     if not plan_file.is_file():
         raise refuse(str(plan_file), "there is no plan yet", "run: witnessmark plan")
-    data = tomlkit.parse(plan_file.read_text(encoding="utf-8")).unwrap()
+    try:
+        data = tomllib.loads(plan_file.read_text(encoding="utf-8"))
+    except ValueError as error:  # no text, or no TOML: damaged
+        raise refuse(str(plan_file), f"the plan cannot be read ({error})", "run: witnessmark plan") from None
     if data.get("format") != FORMAT:
         raise refuse(str(plan_file), "the plan was made by another edition of the tool", "run: witnessmark plan")
     specs = {spec.name: spec for spec in job.pieces}
