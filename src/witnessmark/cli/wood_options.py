@@ -101,7 +101,9 @@ def add_latch(verbs: argparse._SubParsersAction, caution: str) -> None:  # type:
     latch = verbs.add_parser("latch", help=words, description=words.capitalize() + ".", epilog=caution)
     latch.add_argument("folder", nargs="?", default=".", metavar="FOLDER", help="the job folder (default: this one)")
     latch.add_argument("--start", action="store_true", help="write a first latch.toml to fill in")
-    latch.add_argument("--plots", action="store_true", help="also plots, and the key's lining, as SVG in out/latch")
+    latch.add_argument(
+        "--plots", action="store_true", help="also plots, the key's lining (SVG) and a guide (STL), in out/latch"
+    )
     latch.add_argument(
         "--use", action="store_true", help="settle on what is found: into latch.toml, its parts into job.toml"
     )

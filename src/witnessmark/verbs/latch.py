@@ -22,7 +22,7 @@ from witnessmark.latch.choose import HoldChoice, SlideChoice, choose_hold, choos
 from witnessmark.latch.chosen import chosen_of, design_of, takes_of
 from witnessmark.latch.design import Design
 from witnessmark.latch.gates import GATES, Chance, Tables, margins
-from witnessmark.latch.guide import guide_of
+from witnessmark.latch.guide import Guide
 from witnessmark.latch.inward import Way, ways
 from witnessmark.latch.let_in import LetIn
 from witnessmark.latch.search import Found, search
@@ -46,11 +46,12 @@ ROUND_IT_MM, ABOVE_MM = 30.0, 2.0  # wood round a part, and above it
 @dataclass(frozen=True, eq=False)
 class InPlace:
     """The latch let into lid and body: what touches what through the turn of the key, and the ways to make the holes
-    that face inward."""
+    that face inward, with the guide where they are drilled by one."""
 
     let_in: LetIn
     near: tuple[Near, ...]
     ways: tuple[Way, ...]
+    guide: Guide | None = None
 
     @property
     def meets(self) -> bool:
@@ -139,9 +140,9 @@ def design_latch(
     for name, text in (*plots_of(found.design, answer.yields), ("lining", lining_svg(found.design))):
         write_text_whole(place / f"{name}.svg", text)
         written.append(place / f"{name}.svg")
-    if answer.placed and latch.place and latch.place.holes == GUIDE:
+    if answer.placed and answer.placed.guide:
         written.append(place / f"{GUIDE}.stl")
-        write_stl(Solid(guide_of(answer.placed.let_in).upright), written[-1])
+        write_stl(Solid(answer.placed.guide.upright), written[-1])
     return replace(answer, written=tuple(written))
 
 
@@ -231,6 +232,7 @@ def in_place(hidden: Hidden, job: Job, off: Off) -> InPlace:
         made,
         through_the_turn(made.design, made.parts, lid, body),
         ways(made, latch.tools, job.cutters, latch.spreads, loose),
+        hidden.guide,
     )
 
 

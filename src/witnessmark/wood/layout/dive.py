@@ -21,7 +21,7 @@ from .master import generate
 from .program import Program, Section
 
 LEAST_OFTEN = 1e-6
-MOST_FEW = 8
+MOST_FEW = 8  # laid exactly at the end: more take longer than all the rest of a dive
 EAGER = 2.0
 
 
