@@ -13,7 +13,8 @@ from scipy.sparse import csc_array
 from sharing_out import partitions
 
 from witnessmark.job.boards import Board, Sawing
-from witnessmark.wood.layout.cut import cost_of, cut_of, saw_of, state_of, tidy
+from witnessmark.wood.layout.branch import branched
+from witnessmark.wood.layout.cut import cost_of, cut_of, saw_of, state_of, take, tidy
 from witnessmark.wood.layout.cuts import violated
 from witnessmark.wood.layout.dive import dived
 from witnessmark.wood.layout.few import exact
@@ -85,6 +86,52 @@ def test_cuts_lift_the_bound_and_never_above_the_best_layout(seed):
         bound = tighter
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_a_bound_by_branching_is_tighter_and_never_above_the_best_layout(seed):
+    """With time enough it is the best layout's cost, or very near (what parts lie together is not branched on)."""
+    program = random_pile(seed, 9, 4)
+    best = exact(program)
+    assert best is not None
+    least = cost_of(program, best)
+    bounds = [bounded(program)]
+    cut_too = program.again()
+
+    def told(bound: float) -> bool:
+        bounds.append(bound)
+        return len(bounds) > 60
+
+    branched(cut_too, time.monotonic() + 20.0, told)
+    assert np.all(np.diff(bounds) >= -1e-6)
+    assert bounds[0] < bounds[-1] <= least + 1e-6
+    assert least - bounds[-1] < 0.5 * (least - bounds[0]) + 1e-9
+
+
+@given(st.integers(0, 1000))
+@settings(max_examples=15, deadline=None)
+def test_moving_parts_about_finds_nothing_cheaper_than_the_best_layout(seed):
+    """What is found by chance is of the kind that the bound is of."""
+    program = random_pile(seed, 8, 3)
+    best = exact(program)
+    assert best is not None
+    state = state_of(program, tidy(program, []))
+    cost, _ = climbed(saw_of(program), state, cost_of(program, tidy(program, [])), 20, seed)
+    keeps_its_room(program, cut_of(program, state))
+    assert cost >= cost_of(program, best) - 1e-6
+
+
+def test_of_a_section_whose_longest_part_is_not_wanted_only_what_fits_is_taken():
+    """A lane of two parts, 290 and 200 long, beside a part of 500 that is not wanted any more."""
+    parts = [CutPart(f"p{k}", length, 50.0, 20.0, WOOD) for k, length in enumerate((500.0, 290.0, 200.0))]
+    board = Board(name="b", length_mm=900.0, width_mm=200.0, thickness_mm=25.0, price=10.0)
+    program = Program(parts, clear_areas([board], Sawing()), 4)
+    section = program.section_of(0, [[0], [1, 2]])
+    wanted = np.array([0, 1, 1])
+    taken = take(program, section, wanted)
+    assert taken == program.section_of(0, [[1]])
+    assert wanted.tolist() == [0, 0, 1]
+    assert take(program, section, np.array([0, 0, 0])) is None
+
+
 def test_some_cuts_are_found_where_three_parts_are_shared_by_halves():
     """Three sections of two parts each, used by half: what no layout can do."""
     holds = np.array([[1.0, 1.0, 0.0], [0.0, 1.0, 1.0], [1.0, 0.0, 1.0]])
@@ -104,6 +151,8 @@ def keeps_its_room(program: Program, cut) -> None:
         used[area] = used.get(area, 0) + section.length + program.kerf
         wide = sum(max(program.forms[i].width for i in lane) + program.kerf for lane in section.lanes) - program.kerf
         assert wide <= program.kinds[section.kind][0]
+        assert section.length == max(program.forms[i].length for lane in section.lanes for i in lane)
+        assert all(program.lane_length(lane) <= section.length for lane in section.lanes)
     assert all(length <= program.room[area] for area, length in used.items())
 
 

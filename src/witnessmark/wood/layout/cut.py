@@ -46,18 +46,30 @@ def tidy(program: Program, sawn: Sequence[Sawn]) -> Cut:
 
 
 def take(program: Program, section: Section, wanted: Ints) -> Section | None:
-    """The section with what is wanted of its parts, which is taken off ``wanted``; None where none is."""
-    lanes = []
-    for lane in section.lanes:
-        own = []
-        for number in lane:
-            part = program.forms[number].part
-            if wanted[part] > 0:
-                wanted[part] -= 1
+    """The section with what is wanted of its parts, which is taken off ``wanted``; None where none is.
+
+    Where its longest part is not wanted, a lane may have become too long: what does not fit is not taken."""
+    left = wanted.copy()
+    lanes = [[number for number in lane if _one_of(left, program.forms[number].part)] for lane in section.lanes]
+    longest = max((program.forms[number].length for lane in lanes for number in lane), default=0)
+    kept = []
+    for lane in lanes:
+        own: list[int] = []
+        for number in sorted(lane, key=lambda i: -program.forms[i].length):
+            if program.lane_length([*own, number]) <= longest:
                 own.append(number)
+                wanted[program.forms[number].part] -= 1
         if own:
-            lanes.append(own)
-    return program.section_of(section.kind, lanes) if lanes else None
+            kept.append(own)
+    return program.section_of(section.kind, kept) if kept else None
+
+
+def _one_of(left: Ints, part: int) -> bool:
+    """Whether one more of a part is wanted; if so, it is one less now."""
+    if left[part] <= 0:
+        return False
+    left[part] -= 1
+    return True
 
 
 def first_forms(program: Program) -> list[int]:

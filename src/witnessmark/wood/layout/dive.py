@@ -11,7 +11,6 @@ Refuses   nothing: the caller checks
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
 
 import numpy as np
 
@@ -25,13 +24,10 @@ MOST_FEW = 8  # laid exactly at the end: more take longer than all the rest of a
 EAGER = 2.0
 
 
-def dived(program: Program, rng: np.random.Generator, until: float, kept: Sequence[Sawn] = ()) -> Cut:
-    """A layout of all parts that have room, with these sections in it; when time is up, the rest is left over."""
+def dived(program: Program, rng: np.random.Generator, until: float) -> Cut:
+    """A layout of all parts that have room; when time is up, the rest is left over."""
     wanted, room = program.wanted.copy(), list(program.room)
-    sawn = list(kept)
-    for section, place in kept:
-        take(program, section, wanted)
-        room[place] -= section.length + program.kerf
+    sawn: list[Sawn] = []
     while wanted.sum() > MOST_FEW and time.monotonic() < until:
         left = [0.0] * len(program.kinds)
         for length, kind in zip(room, program.kind_of):

@@ -19,19 +19,24 @@ from scipy.sparse import coo_array, csc_array
 from .cut import Sawn
 from .cuts import violated
 from .highs import integers
-from .program import Floats, Ints, Program, Relaxed
+from .program import Floats, Ints, Limits, Program, Relaxed
 
 ROUNDS = 400
 ENOUGH_RATIO = 0.002
 
 
 def generate(
-    program: Program, wanted: Ints, room: Sequence[float], until: float, cut: bool = False
+    program: Program,
+    wanted: Ints,
+    room: Sequence[float],
+    until: float,
+    cut: bool = False,
+    limits: Limits | None = None,
 ) -> tuple[float, Relaxed]:
     """Sections until none pays: the bound (while some still pay: less what they could save), and the program."""
     bound = 0.0
     for _ in range(ROUNDS):
-        at = program.relaxed(wanted, room, cut)
+        at = program.relaxed(wanted, room, cut, limits)
         came, sinks = program.priced(wanted, at, room)
         bound = max(bound, at.cost - sinks)
         if not came or time.monotonic() > until:

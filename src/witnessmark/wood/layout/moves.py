@@ -4,8 +4,9 @@ Question  is there a layout near this one that costs less
 Units     whole mm; costs in the maker's money
 Arrays    n parts, lanes and sections, each by its number (empty ones are there to be used); m forms; b clear areas.
           A layout is (4, n) int64: parts' lanes (-1: left over) and forms, each lane's section, each section's board
-Method    simulated annealing. A section wider than its board is allowed on the way and costs the more; only layouts
-          without one are kept. ``climbed`` anneals again and again the parts of a few sections, the others stay
+Method    simulated annealing. A section wider than its board, one with a lane longer than its longest part, and more
+          sections than a board has room for are allowed on the way and cost the more; only layouts without any are
+          kept. ``climbed`` anneals again and again the parts of a few sections, the others stay
 Source    Kirkpatrick, Gelatt and Vecchi, Optimization by simulated annealing, Science 220 (1983) 671-680; a few at a
           time: Shaw, CP98 (1998) 417-431 (both from memory)
 Refuses   nothing: the caller checks
@@ -20,7 +21,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-OVER_RATIO = 4.0  # a section over its board's width costs so many times the overhang's share more
+OVER_RATIO = 4.0  # a section over its board's width or its own length costs so many times the overhang's share more
+OVER_ROOM = 1.0  # a mm of sections that a board has no room for costs so many times a mm of the dearest board
 MOVES_A_PART = 1000
 LEAST_HOT, MOST_HOT, COOLED = 0.1, 0.4, 20.0  # of what a part costs on the average; cooled down by
 LEAST_FREE, MOST_FREE = 14, 29
@@ -32,7 +34,7 @@ Floats = NDArray[np.float64]
 
 
 LANE_OF, FORM, SECTION_OF, AREA_OF = range(4)  # rows of a layout
-LANE_LENGTH, LANE_WIDTH, LENGTH, WIDTH = range(4)  # rows of sizes: of lanes, of sections
+LANE_LENGTH, LANE_WIDTH, LANE_LONGEST, LENGTH, WIDTH, LANES = range(6)  # rows of sizes: of lanes, of sections
 PRICE, ROOM, ACROSS, USED = range(4)  # rows of areas
 
 
@@ -66,38 +68,56 @@ def _drop(rows: Ints, row: int, one: int) -> None:
 
 
 @njit(inline="always", error_model="numpy")
-def _lane(forms: Ints, state: Ints, parts: Ints, lane: int, out: int, more: int) -> tuple[int, int]:
-    """(Length, width) of a lane without the part ``out`` and with the form ``more`` (-1: none)."""
+def _lane(forms: Ints, state: Ints, parts: Ints, lane: int, out: int, more: int) -> tuple[int, int, int]:
+    """(Length, width, longest part) of a lane without the part ``out`` and with the form ``more`` (-1: none)."""
     length, width = 0, 0
     if more >= 0:
         length, width = forms[0, more], forms[1, more]
+    longest = length
     for k in range(1, parts[lane, 0] + 1):
         part = parts[lane, k]
         if part != out:
             form = state[FORM, part]
             length += forms[0, form]
             width = max(width, forms[1, form])
-    return length, width
+            longest = max(longest, forms[0, form])
+    return length, width, longest
 
 
 @njit(inline="always", error_model="numpy")
-def _section(sizes: Ints, lanes: Ints, section: int, a: int, b: int, length: int, width: int) -> tuple[int, int]:
-    """(Length, width) of a section without the lanes ``a`` and ``b`` and with others of this length and width."""
+def _section(
+    sizes: Ints, lanes: Ints, section: int, a: int, b: int, length: int, width: int, longest: int
+) -> tuple[int, int, int]:
+    """(Length, width, longest lane) of a section without the lanes ``a`` and ``b`` and with others: their longest
+    part, width, and longest lane."""
     for k in range(1, lanes[section, 0] + 1):
         lane = lanes[section, k]
         if lane != a and lane != b:
-            length = max(length, sizes[LANE_LENGTH, lane])
+            length = max(length, sizes[LANE_LONGEST, lane])
             width += sizes[LANE_WIDTH, lane]
-    return length, width
+            longest = max(longest, sizes[LANE_LENGTH, lane])
+    return length, width, longest
 
 
 @njit(inline="always", error_model="numpy")
-def _cost(areas: Floats, area: int, length: int, width: int) -> tuple[float, float]:
-    """(What a section costs, by how much it is too wide)."""
+def _cost(areas: Floats, area: int, length: int, width: int, longest: int) -> tuple[float, float]:
+    """(What a section costs, by how much it is too wide and its longest lane too long)."""
     if length == 0:
         return 0.0, 0.0
-    over = max(0.0, width - areas[ACROSS, area])
-    return areas[PRICE, area] * length * (1.0 + OVER_RATIO * over / areas[ACROSS, area]), over
+    wide, long_ = max(0.0, width - areas[ACROSS, area]), max(0.0, float(longest - length))
+    share = wide / areas[ACROSS, area] + long_ / length
+    return areas[PRICE, area] * length * (1.0 + OVER_RATIO * share), wide + long_
+
+
+@njit(inline="always", error_model="numpy")
+def _excess(areas: Floats, a: int, b: int, c: int) -> float:
+    """By how much the sections of up to three areas are longer than there is room."""
+    found = max(0.0, areas[USED, a] - areas[ROOM, a])
+    if b != a:
+        found += max(0.0, areas[USED, b] - areas[ROOM, b])
+    if c != a and c != b:
+        found += max(0.0, areas[USED, c] - areas[ROOM, c])
+    return found
 
 
 @njit(inline="always", error_model="numpy")
@@ -160,9 +180,10 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
     ``hot``, ``cold``: what a move may cost more, about, first and last.
     """
     forms, first, ways, penalty, given, fits = saw
+    dear = OVER_ROOM * given[PRICE].max()
     n, boards = state.shape[1], given.shape[1]
     areas = given.copy()
-    sizes, costs = np.zeros((4, n), dtype=np.int64), np.zeros((2, n))
+    sizes, costs = np.zeros((6, n), dtype=np.int64), np.zeros((2, n))
     parts, lanes = np.zeros((n, n + 1), dtype=np.int64), np.zeros((n, n + 1), dtype=np.int64)
     cost = 0.0
     for part in range(n):
@@ -170,12 +191,13 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
         if state[LANE_OF, part] < 0:
             cost += penalty[part]
     for lane in range(n):
-        sizes[LANE_LENGTH, lane], sizes[LANE_WIDTH, lane] = _lane(forms, state, parts, lane, -1, -1)
+        length, width, longest = _lane(forms, state, parts, lane, -1, -1)
+        sizes[LANE_LENGTH, lane], sizes[LANE_WIDTH, lane], sizes[LANE_LONGEST, lane] = length, width, longest
     for section in range(n):
-        length, width = _section(sizes, lanes, section, -1, -1, 0, 0)
-        sizes[LENGTH, section], sizes[WIDTH, section] = length, width
+        length, width, longest = _section(sizes, lanes, section, -1, -1, 0, 0, 0)
+        sizes[LENGTH, section], sizes[WIDTH, section], sizes[LANES, section] = length, width, longest
         areas[USED, state[AREA_OF, section]] += length
-        costs[0, section], costs[1, section] = _cost(areas, state[AREA_OF, section], length, width)
+        costs[0, section], costs[1, section] = _cost(areas, state[AREA_OF, section], length, width, longest)
         cost += costs[0, section]
     kept = state.copy()
     best, over, temper = cost, 0.0, hot
@@ -187,7 +209,7 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
         a, b = state[LANE_OF, i], state[LANE_OF, j]
         form_i, form_j = -1, -1  # what they become
         was, now = -1, -1
-        length_a, width_a, length_b, width_b = 0, 0, 0, 0  # of the two lanes, if it is done
+        length_a, width_a, longest_a, length_b, width_b, longest_b = 0, 0, 0, 0, 0, 0  # of both lanes, if it is done
         if kind < PART:  # to another lane, or one of its own
             where = np.random.random()
             lane = b if where < 0.75 else _empty(parts)
@@ -208,8 +230,8 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
             was, b = now, lane
             if a >= 0:
                 was = state[SECTION_OF, a]
-                length_a, width_a = _lane(forms, state, parts, a, i, -1)
-            length_b, width_b = _lane(forms, state, parts, b, -1, form_i)
+                length_a, width_a, longest_a = _lane(forms, state, parts, a, i, -1)
+            length_b, width_b, longest_b = _lane(forms, state, parts, b, -1, form_i)
         elif a < 0:
             continue
         elif kind < SWAP:  # two parts change places
@@ -219,8 +241,8 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
             form_i, form_j = first[i] + _below(ways[i]), first[j] + _below(ways[j])
             if not fits[form_i, state[AREA_OF, now]] or not fits[form_j, state[AREA_OF, was]]:
                 continue
-            length_a, width_a = _lane(forms, state, parts, a, i, form_j)
-            length_b, width_b = _lane(forms, state, parts, b, j, form_i)
+            length_a, width_a, longest_a = _lane(forms, state, parts, a, i, form_j)
+            length_b, width_b, longest_b = _lane(forms, state, parts, b, j, form_i)
         elif kind < LANE:  # to another section, or one of its own
             was = state[SECTION_OF, a]
             if np.random.random() < 0.9:
@@ -231,7 +253,7 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
                     state[AREA_OF, now] = _below(boards)
             if now < 0 or now == was or not _lane_fits(fits, state, parts, a, state[AREA_OF, now]):
                 continue
-            b, length_b, width_b = -1, sizes[LANE_LENGTH, a], sizes[LANE_WIDTH, a]
+            b, length_b, width_b, longest_b = -1, sizes[LANE_LENGTH, a], sizes[LANE_WIDTH, a], sizes[LANE_LONGEST, a]
         else:  # a section to another area, or two change theirs
             was = state[SECTION_OF, a]
             now = state[SECTION_OF, b] if b >= 0 and kind < 0.975 else was
@@ -243,23 +265,24 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
             if now == was:
                 to_was = to_now = _below(boards)
             able = _fits(fits, state, parts, lanes, was, to_was) and _fits(fits, state, parts, lanes, now, to_now)
-            length, width = sizes[LENGTH, was], sizes[WIDTH, was]
-            length_now, width_now = sizes[LENGTH, now], sizes[WIDTH, now]
+            length, width, longest = sizes[LENGTH, was], sizes[WIDTH, was], sizes[LANES, was]
+            length_now, width_now, longest_now = sizes[LENGTH, now], sizes[WIDTH, now], sizes[LANES, now]
         elif now == was:
-            longer = max(length_a, length_b)
-            length, width = _section(sizes, lanes, was, a, b, longer, width_a + width_b)
-            length_now, width_now = 0, 0
+            long_, most = max(longest_a, longest_b), max(length_a, length_b)
+            length, width, longest = _section(sizes, lanes, was, a, b, long_, width_a + width_b, most)
+            length_now, width_now, longest_now = 0, 0, 0
         else:
-            length, width = _section(sizes, lanes, was, a, -1, length_a, width_a)
-            length_now, width_now = _section(sizes, lanes, now, b, -1, length_b, width_b)
+            length, width, longest = _section(sizes, lanes, was, a, -1, longest_a, width_a, length_a)
+            length_now, width_now, longest_now = _section(sizes, lanes, now, b, -1, longest_b, width_b, length_b)
         before = costs[0, was]
-        after, over_was = _cost(areas, to_was, length, width)
+        after, over_was = _cost(areas, to_was, length, width, longest)
         over_before, over_after, over_now = costs[1, was], over_was, 0.0
         after_was, after_now = after, 0.0
+        excess = -_excess(areas, area_was, area_now, to_was)
         areas[USED, area_was] -= sizes[LENGTH, was]
         areas[USED, to_was] += length
         if now != was:
-            after_now, over_now = _cost(areas, to_now, length_now, width_now)
+            after_now, over_now = _cost(areas, to_now, length_now, width_now, longest_now)
             before += costs[0, now]
             after += after_now
             over_before += costs[1, now]
@@ -268,7 +291,9 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
             areas[USED, to_now] += length_now
         if kind < PART and a < 0:
             before += penalty[i]
-        able = able and areas[USED, to_was] <= areas[ROOM, to_was] and areas[USED, to_now] <= areas[ROOM, to_now]
+        excess += _excess(areas, area_was, area_now, to_was)
+        after += excess * dear
+        over_after += excess
         if not able or (after > before and np.random.random() >= math.exp((before - after) / temper)):
             areas[USED, to_was] -= length
             areas[USED, area_was] += sizes[LENGTH, was]
@@ -283,18 +308,18 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
                 _into(state, parts, lanes, j, form_j, a)
             _into(state, parts, lanes, i, form_i, b)
             if a >= 0:
-                sizes[LANE_LENGTH, a], sizes[LANE_WIDTH, a] = length_a, width_a
-            sizes[LANE_LENGTH, b], sizes[LANE_WIDTH, b] = length_b, width_b
+                sizes[LANE_LENGTH, a], sizes[LANE_WIDTH, a], sizes[LANE_LONGEST, a] = length_a, width_a, longest_a
+            sizes[LANE_LENGTH, b], sizes[LANE_WIDTH, b], sizes[LANE_LONGEST, b] = length_b, width_b, longest_b
         elif kind < LANE:
             _drop(lanes, was, a)
             _put(lanes, now, a)
             state[SECTION_OF, a] = now
         state[AREA_OF, was] = to_was
-        sizes[LENGTH, was], sizes[WIDTH, was] = length, width
+        sizes[LENGTH, was], sizes[WIDTH, was], sizes[LANES, was] = length, width, longest
         costs[0, was], costs[1, was] = after_was, over_was
         if now != was:
             state[AREA_OF, now] = to_now
-            sizes[LENGTH, now], sizes[WIDTH, now] = length_now, width_now
+            sizes[LENGTH, now], sizes[WIDTH, now], sizes[LANES, now] = length_now, width_now, longest_now
             costs[0, now], costs[1, now] = after_now, over_now
         cost += after - before
         over += over_after - over_before

@@ -13,8 +13,8 @@ from __future__ import annotations
 import math
 import time
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,28 +47,38 @@ class Form:
 
 @dataclass(frozen=True)
 class Section:
-    """A length of one kind of clear area, and the parts in its lanes (numbers of forms)."""
+    """A length of one kind of clear area, that of its longest part, and the parts in its lanes (numbers of forms)."""
 
     kind: int
     length: int
     lanes: tuple[tuple[int, ...], ...]
 
 
+@dataclass(frozen=True)
+class Count:
+    """How many sections there are of a kind (None: of all kinds) that are no shorter than ``least`` mm."""
+
+    kind: int | None
+    least: int
+
+    def takes(self, section: Section) -> bool:
+        return self.kind in (None, section.kind) and section.length >= self.least
+
+
+Limits = Mapping[Count, tuple[float, float]]  # no fewer and no more than so many
+
+
 @dataclass(frozen=True, eq=False)
 class Relaxed:
     """The linear program solved: its cost, how often each section is used, the worth of each part, the rent of a mm
-    of each kind of board, what each cut fines."""
+    of each kind of board, what each cut fines; charge (kinds, lengths): what a section pays for being counted."""
 
     cost: float
     often: Floats
     worth: Floats
     rent: Floats
     fines: Floats
-
-    @staticmethod
-    def nothing(parts: int, kinds: int) -> Relaxed:
-        """Nothing is worth anything yet."""
-        return Relaxed(0.0, np.zeros(0), np.zeros(parts), np.zeros(kinds), np.zeros(0))
+    charge: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,9 +100,6 @@ class Fined:
         return np.array([c for row in rows for c in row], dtype=np.int64), start, self.fines[paid]
 
 
-NONE_FINED = Fined((), np.zeros(0))
-
-
 class Program:
     """The sections found so far and the programs over them."""
 
@@ -108,8 +115,13 @@ class Program:
         self.price = [price + a_mm3 * width_mm * thick_mm for width_mm, price, thick_mm, _ in kinds]
         self.sections: list[Section] = []
         self.cuts: list[Triple] = []
+        self.counted: list[Count] = []
+        self._more: list[Triple | Count] = []  # the program's rows behind those of parts and kinds
         self._counts: list[Counter[int]] = []  # of each section's parts
         self._seen: set[Section] = set()
+        self.longest = [
+            max(room for room, k in zip(self.room, self.kind_of) if k == kind) - kerf for kind in range(len(kinds))
+        ]
         self.fits = [self._fitting(kind) for kind in range(len(kinds))]
         self.fit_sets = [frozenset(numbers) for numbers in self.fits]
         dearest = max(self.price, default=1.0)
@@ -118,6 +130,14 @@ class Program:
         self._linear = Growing([0.0] * m + [-np.inf] * len(kinds), [np.inf] * (m + len(kinds)))
         for part, penalty in enumerate(self.penalty):  # what is left over comes first
             self._linear.add(penalty, [part], [1.0])
+
+    def again(self) -> Program:
+        """The same program once more, with all sections and cuts, for work beside this one."""
+        other = Program(self.parts, self.clears, self.kerf)
+        for section in self.sections:
+            other.add(section)
+        other.cut(self.cuts)
+        return other
 
     @property
     def rooms(self) -> list[float]:
@@ -130,11 +150,10 @@ class Program:
     def _fitting(self, kind: int) -> list[int]:
         """Numbers of the forms that such a clear area can hold, by rising width."""
         width, _, thick, species = self.kinds[kind]
-        longest = max(room for room, k in zip(self.room, self.kind_of) if k == kind) - self.kerf
         found = [
             number
             for number, form in enumerate(self.forms)
-            if form.length <= longest
+            if form.length <= self.longest[kind]
             and form.width <= math.floor(width)
             and self.parts[form.part].species == species
             and self.parts[form.part].thickness_mm <= thick + 1e-9
@@ -149,10 +168,10 @@ class Program:
         parts = Counter(self.forms[number].part for lane in section.lanes for number in lane)
         self._counts.append(parts)
         m, k = len(self.parts), len(self.kinds)
-        fined = [c for c, triple in enumerate(self.cuts) if sum(part in parts for part in triple) >= 2]
-        rows = [*parts, m + section.kind, *(m + k + c for c in fined)]
+        held = [row for row, more in enumerate(self._more) if _held(more, section, parts)]
+        rows = [*parts, m + section.kind, *(m + k + row for row in held)]
         length = float(section.length + self.kerf)
-        self._linear.add(self.cost(section), rows, [*map(float, parts.values()), length, *([1.0] * len(fined))])
+        self._linear.add(self.cost(section), rows, [*map(float, parts.values()), length, *([1.0] * len(held))])
         return True
 
     def cost(self, section: Section) -> float:
@@ -164,20 +183,38 @@ class Program:
 
     def cut(self, triples: Sequence[Triple]) -> None:
         """More cuts."""
-        holds, m = self.holds(), len(self.parts)
         for triple in triples:
-            those = np.flatnonzero(holds[:, triple].sum(axis=1) >= 2)
-            self._linear.add_row(-np.inf, 1.0, m + those, [1.0] * len(those))
+            self._row(triple)
             self.cuts.append(triple)
 
-    def relaxed(self, wanted: Ints, room: Sequence[float], cut: bool = False) -> Relaxed:
+    def count(self, one: Count) -> None:
+        """A count that may be limited."""
+        if one not in self.counted:
+            self._row(one)
+            self.counted.append(one)
+
+    def _row(self, more: Triple | Count) -> None:
+        those = [at for at, (one, parts) in enumerate(zip(self.sections, self._counts)) if _held(more, one, parts)]
+        self._linear.add_row(-np.inf, np.inf, np.array(those, dtype=np.int64) + len(self.parts), [1.0] * len(those))
+        self._more.append(more)
+
+    def relaxed(
+        self, wanted: Ints, room: Sequence[float], cut: bool = False, limits: Limits | None = None
+    ) -> Relaxed:
         """The linear program over the sections found so far; ``cut``: the cuts hold (else they do not)."""
         m, k = len(self.parts), len(self.kinds)
-        low = np.concatenate([wanted, np.full(k + len(self.cuts), -np.inf)])
-        high = np.concatenate([np.full(m, np.inf), room, np.full(len(self.cuts), 1.0 if cut else np.inf)])
+        free, cuts = (-math.inf, math.inf), (-math.inf, 1.0 if cut else math.inf)
+        more = [(limits or {}).get(row, free) if isinstance(row, Count) else cuts for row in self._more]
+        low = np.concatenate([wanted, np.full(k, -np.inf), [least for least, _ in more]])
+        high = np.concatenate([np.full(m, np.inf), room, [most for _, most in more]])
         self._linear.bound(low, high)
         cost, often, dual = self._linear.solve()
-        return Relaxed(cost, often[m:], dual[:m], -dual[m : m + k], -dual[m + k :])
+        paid = dict(zip(self._more, (-dual[m + k :]).tolist()))
+        charge = np.zeros((k, math.floor(max(self.room))))
+        for row in self.counted:
+            charge[slice(None) if row.kind is None else row.kind, row.least :] += paid[row]
+        fines = np.array([paid[triple] for triple in self.cuts])
+        return Relaxed(cost, often[m:], dual[:m], -dual[m : m + k], fines, charge)
 
     def beyond(self, at: Relaxed) -> Floats:
         """What each section costs beyond what its parts are worth (its reduced cost)."""
@@ -200,26 +237,23 @@ class Program:
     def priced(self, wanted: Ints, at: Relaxed, room: Sequence[float]) -> tuple[bool, float]:
         """Add the best section of every kind that pays; (whether one came, the most the cost can still sink by)."""
         came, sinks = False, 0.0
-        fined = Fined(tuple(self.cuts), at.fines)
         for kind in range(len(self.kinds)):
-            pricing = Pricing.of(self, kind, wanted, at.worth, self.price[kind] + float(at.rent[kind]), fined)
+            pricing = Pricing.of(self, kind, wanted, at)
             if pricing is None:
                 continue
             section, gain, most = pricing.best(pricing.order)
             if section is not None and gain > SAME * (1.0 + self.cost(section)):
                 came |= self.add(section)
-            # no more than the room holds of the best section can be used
-            sinks += max(0.0, most) * room[kind] / (int(pricing.lengths.min()) + self.kerf)
+            sinks += pricing.most_a_mm(most) * room[kind]
         return came, sinks
 
     def enrich(self, wanted: Ints, at: Relaxed, until: float) -> None:
         """Add good sections of every length, at prices of parts a little off those of the program as well."""
         rng = np.random.default_rng(SEED)
-        fined = Fined(tuple(self.cuts), at.fines)
         for spread_ratio in SPREADS:
-            off = at.worth * (1.0 + spread_ratio * rng.standard_normal(len(at.worth)))
+            off = replace(at, worth=at.worth * (1.0 + spread_ratio * rng.standard_normal(len(at.worth))))
             for kind in range(len(self.kinds)):
-                pricing = Pricing.of(self, kind, wanted, off, self.price[kind] + float(at.rent[kind]), fined)
+                pricing = Pricing.of(self, kind, wanted, off)
                 if pricing is None:
                     continue
                 for s in pricing.order[:MOST_LENGTHS]:
@@ -230,7 +264,8 @@ class Program:
                     return
 
     def section_of(self, kind: int, lanes: list[list[int]]) -> Section:
-        return Section(kind, max(map(self.lane_length, lanes)), tuple(sorted(tuple(sorted(lane)) for lane in lanes)))
+        length = max(self.forms[i].length for lane in lanes for i in lane)
+        return Section(kind, length, tuple(sorted(tuple(sorted(lane)) for lane in lanes)))
 
     def lane_length(self, lane: Sequence[int]) -> int:
         return sum(self.forms[i].length for i in lane) + self.kerf * (len(lane) - 1)
@@ -247,40 +282,55 @@ class Pricing:
     widths: Ints
     counts: Ints
     worth: Floats
-    price: float
+    longs: Ints
+    rents: Floats
     lanes: Floats
-    gains: Floats
     values: Floats
     fined: tuple[Ints, Ints, Floats]
 
     @staticmethod
-    def of(
-        program: Program, kind: int, wanted: Ints, worth: Floats, price: float, fined: Fined = NONE_FINED
-    ) -> Pricing | None:
-        forms = program.forms
+    def of(program: Program, kind: int, wanted: Ints, at: Relaxed) -> Pricing | None:
+        """None where no section can pay."""
+        forms, kerf = program.forms, program.kerf
         numbers = [i for i in program.fits[kind] if wanted[forms[i].part] > 0]
         if not numbers:
             return None
         lengths = np.array([forms[i].length for i in numbers], dtype=np.int64)
         widths = np.array([forms[i].width for i in numbers], dtype=np.int64)
         counts = np.array([wanted[forms[i].part] for i in numbers], dtype=np.int64)
-        value = np.array([worth[forms[i].part] for i in numbers])
-        lanes = lane_values(lengths, counts, value, int(lengths.max()) + program.kerf, program.kerf)
-        across = math.floor(program.kinds[kind][0]) + program.kerf
-        gains, values = best_sections(lengths, widths, lanes, across, program.kerf, price)
-        fines = fined.by_item([forms[i].part for i in numbers])
-        return Pricing(program, kind, numbers, lengths, widths, counts, value, price, lanes, gains, values, fines)
+        value = np.array([at.worth[forms[i].part] for i in numbers])
+        longs = np.unique(lengths)
+        lanes = lane_values(lengths, counts, value, int(longs[-1]) + kerf, kerf)
+        across = math.floor(program.kinds[kind][0]) + kerf
+        rents = (program.price[kind] + float(at.rent[kind])) * (longs + kerf) + at.charge[kind, longs]
+        best = np.max(lanes[:, longs + kerf] / (widths + kerf)[:, None], axis=0)  # worth for each mm across
+        could = best * across > rents
+        if not could.any():
+            return None
+        longs, rents = longs[could], rents[could]
+        values = best_sections(longs, widths, lanes, across, kerf)
+        fined = Fined(tuple(program.cuts), at.fines).by_item([forms[i].part for i in numbers])
+        return Pricing(program, kind, numbers, lengths, widths, counts, value, longs, rents, lanes, values, fined)
+
+    @property
+    def gains(self) -> Floats:
+        """At most, of a section of each length."""
+        return self.values[:, -1] - self.rents
 
     @property
     def order(self) -> Ints:
         return np.argsort(-self.gains, kind="stable")
 
+    def most_a_mm(self, most: float) -> float:
+        """What a mm of sections can gain, where none gains more than ``most``."""
+        return max(0.0, float((np.minimum(self.gains, most) / (self.longs + self.program.kerf)).max()))
+
     def best(self, order: Ints, least: float = 0.0) -> tuple[Section | None, float, float]:
         """The best section of these lengths that gains more than ``least``, its gain, and the most that one can."""
         across = math.floor(self.program.kinds[self.kind][0]) + self.program.kerf
         gain, bound, items, begins = proper_section(
-            self.lengths, self.widths, self.counts, self.worth, self.lanes, self.values, order, self.gains[order],
-            across, self.program.kerf, self.price, least, *self.fined,
+            self.lengths, self.widths, self.counts, self.worth, self.lanes, self.longs, self.rents, self.values,
+            order, across, self.program.kerf, least, *self.fined,
         )  # fmt: skip
         if items[0] < 0:
             return None, 0.0, float(bound)
@@ -290,6 +340,13 @@ class Pricing:
                 found.append([])
             found[-1].append(self.numbers[item])
         return self.program.section_of(self.kind, found), float(gain), float(bound)
+
+
+def _held(more: Triple | Count, section: Section, parts: Counter[int]) -> bool:
+    """Whether a section counts in a row: it holds two of a cut's parts, it is one of those that are counted."""
+    if isinstance(more, Count):
+        return more.takes(section)
+    return sum(part in parts for part in more) >= 2
 
 
 def _forms(parts: Sequence[CutPart]) -> list[Form]:

@@ -3,7 +3,8 @@
 Question  which parts, sawn from one section of a board, are worth most beyond what the section's length costs
 Frame     a section is as long as its longest part; its lanes run along it, each as wide as its widest part
 Units     whole mm
-Arrays    lengths, widths, counts (n,) int64, items by rising width; worth (n,) float64
+Arrays    lengths, widths, counts (n,) int64, items by rising width; worth (n,) float64; longs (s,) int64: the lengths
+          of section that are looked at, rents (s,) what a section so long costs
 Method    a knapsack along the length for lanes of every width (items by rising width, each no more often than it is
           wanted), then one across the board for every length of section. These may use an item in two lanes; the best
           section that does not is searched for lane by lane (branch and bound, the knapsacks are its bounds)
@@ -20,14 +21,14 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-MOST_NODES = 300_000
+MOST_NODES = 3_000_000
 DEEPEST = 64
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", nogil=True)
 def lane_values(lengths: Ints, counts: Ints, worth: Floats, most: int, kerf: int) -> Floats:
     """(n, most + 1): the worth of lanes as wide as each item within each length."""
     n = lengths.size
@@ -43,39 +44,38 @@ def lane_values(lengths: Ints, counts: Ints, worth: Floats, most: int, kerf: int
     return best
 
 
-@njit(cache=True, error_model="numpy")
-def best_sections(
-    lengths: Ints, widths: Ints, best: Floats, across: int, kerf: int, price: float
-) -> tuple[Floats, Floats]:
-    """gain (n,): of the best section as long as each item; values (n, across + 1): the worth of lanes within each
-    width of it."""
-    n = lengths.size
-    gain = np.zeros(n)
-    values = np.zeros((n, across + 1))
-    for s in range(n):
-        length = lengths[s] + kerf
+@njit(cache=True, error_model="numpy", nogil=True)
+def best_sections(longs: Ints, widths: Ints, lanes: Floats, across: int, kerf: int) -> Floats:
+    """values (s, across + 1): the worth of lanes within each width, for every length of section."""
+    values = np.zeros((longs.size, across + 1))
+    for s in range(longs.size):
+        length = longs[s] + kerf
         value = values[s]
+        narrower = 0.0
+        for k in range(widths.size):
+            worth = lanes[k, length]
+            if worth <= narrower:  # a narrower lane is worth as much
+                continue
+            narrower = worth
+            wide = widths[k] + kerf
+            for at in range(wide, across + 1):
+                value[at] = max(value[at], value[at - wide] + worth)
         for at in range(1, across + 1):
-            value[at] = value[at - 1]
-            for k in range(n):
-                w = widths[k] + kerf
-                if w <= at:
-                    value[at] = max(value[at], value[at - w] + best[k, length])
-        gain[s] = value[across] - price * length
-    return gain, values
+            value[at] = max(value[at], value[at - 1])
+    return values
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", nogil=True)
 def proper_section(
-    lengths: Ints, widths: Ints, counts: Ints, worth: Floats, best: Floats, values: Floats, order: Ints, tops: Floats,
-    across: int, kerf: int, price: float, least: float, cut_of: Ints, cut_from: Ints, fines: Floats,
+    lengths: Ints, widths: Ints, counts: Ints, worth: Floats, lanes: Floats, longs: Ints, rents: Floats,
+    values: Floats, order: Ints, across: int, kerf: int, least: float, cut_of: Ints, cut_from: Ints, fines: Floats,
 ) -> tuple[float, float, Ints, NDArray[np.bool_]]:  # fmt: skip
     """The best section in which no item comes more often than it is wanted, of more gain than ``least``.
 
-    values (n, across + 1): the worth of lanes within each width, for every length of section; order (n,): lengths to
-    look at, tops (n,): the most gain of each, falling; cut_of[cut_from[i] : cut_from[i + 1]]: the cuts that hold
-    item i, fines (c,): what a section pays that holds two or more of a cut's items. Returns (gain, bound on what was
-    not searched, items of the section and which of them begin a lane: arrays of DEEPEST, the items ended by -1).
+    lanes, values: see ``lane_values``, ``best_sections``; order: numbers of the lengths to look at, by falling gain
+    of ``values``; cut_of[cut_from[i] : cut_from[i + 1]]: the cuts that hold item i, fines (c,): what a section pays
+    that holds two or more of a cut's items. Returns (gain, bound on the gain of any, items of the section and
+    which of them begin a lane: arrays of DEEPEST, the items ended by -1).
     """
     n = lengths.size
     found = np.full(DEEPEST, -1, dtype=np.int64)
@@ -87,6 +87,7 @@ def proper_section(
     wide = np.zeros(DEEPEST + 1, dtype=np.int64)  # width left
     head = np.zeros(DEEPEST + 1, dtype=np.int64)  # the item that is as wide as the lane
     sum_ = np.zeros(DEEPEST + 1)
+    whole = np.zeros(DEEPEST + 1, dtype=np.bool_)  # whether some part is as long as the section
     hits = np.zeros(fines.size, dtype=np.int64)
     left = counts.copy()
     top = least
@@ -94,10 +95,10 @@ def proper_section(
     nodes = 0
     for which in range(order.size):
         s = order[which]
-        if tops[which] <= top + 1e-9:
+        rent = rents[s]
+        if values[s, across] - rent <= top + 1e-9:
             break
-        length = lengths[s] + kerf
-        rent = price * length
+        length = longs[s] + kerf
         depth = 0
         wide[0], room[0], head[0], sum_[0] = across, 0, n - 1, 0.0
         trying[0] = n
@@ -134,7 +135,7 @@ def proper_section(
             for c in range(cut_from[i], cut_from[i + 1]):
                 if hits[cut_of[c]] == 1:
                     new_sum -= fines[cut_of[c]]
-            could = new_sum + best[i, new_room] + values[s, new_wide] - rent
+            could = new_sum + lanes[i, new_room] + values[s, new_wide] - rent
             if could <= top + 1e-9:
                 continue
             items[depth], lead[depth] = i, fresh
@@ -143,13 +144,14 @@ def proper_section(
                 hits[cut_of[c]] += 1
             depth += 1
             sum_[depth], wide[depth], room[depth], head[depth] = new_sum, new_wide, new_room, new_head
+            whole[depth] = whole[depth - 1] or lengths[i] == longs[s]
             trying[depth] = 0
-            if new_sum - rent > top:
+            if whole[depth] and new_sum - rent > top:
                 top = new_sum - rent
                 found[:] = -1
                 found[:depth] = items[:depth]
                 begins[:depth] = lead[:depth]
         if stopped:
-            open_ = max(open_, tops[which])
+            open_ = max(open_, values[s, across] - rent)
             break
     return top, max(open_, top), found, begins

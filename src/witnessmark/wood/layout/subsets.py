@@ -19,7 +19,7 @@ FAR = np.int64(1) << 40
 Ints = NDArray[np.int64]
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", nogil=True)
 def lane_sizes(lengths: Ints, widths: Ints, kerf: int) -> tuple[Ints, Ints, Ints]:
     """For every set: its length in one lane (a kerf after each part), its widest part, its longest part."""
     n = lengths.size
@@ -38,7 +38,7 @@ def lane_sizes(lengths: Ints, widths: Ints, kerf: int) -> tuple[Ints, Ints, Ints
     return along, wide, longest
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", nogil=True)
 def narrowest_at(along: Ints, wide: Ints, longest: Ints, kerf: int, length: int) -> tuple[Ints, Ints]:
     """For every set of parts no longer than ``length``: the least width in lanes of that length, and the lane that
     holds its first part; FAR where a part is longer."""
@@ -65,7 +65,7 @@ def narrowest_at(along: Ints, wide: Ints, longest: Ints, kerf: int, length: int)
     return need, lane
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", nogil=True)
 def narrowest(lengths: Ints, widths: Ints, kerf: int) -> tuple[Ints, Ints]:
     """For every set: the least width of a section as long as its longest part, and that length."""
     along, wide, longest = lane_sizes(lengths, widths, kerf)
