@@ -88,6 +88,8 @@ def _split(program: Program, at: Relaxed) -> tuple[Count, float] | None:
     ]
     for offs in (OFF, (ANY,) * len(groups)):
         for group, off in zip(groups, offs):
+            if not group:
+                continue
             count, value = max(group, key=lambda one: abs(one[1] - round(one[1])))
             if abs(value - round(value)) > off:
                 return count, float(value)
