@@ -20,6 +20,7 @@ from .cut import Sawn
 from .cuts import violated
 from .highs import integers
 from .program import Floats, Ints, Limits, Program, Relaxed
+from .sections import DEEP, SHALLOW
 
 ROUNDS = 400
 ENOUGH_RATIO = 0.002
@@ -33,11 +34,13 @@ def generate(
     cut: bool = False,
     limits: Limits | None = None,
 ) -> tuple[float, Relaxed]:
-    """Sections until none pays: the bound (while some still pay: less what they could save), and the program."""
+    """Sections until none pays: the bound (while some still pay: less what they could save), and the program.
+
+    With ``limits`` the best section is looked for longer, as only that makes the bound tight."""
     bound = 0.0
     for _ in range(ROUNDS):
         at = program.relaxed(wanted, room, cut, limits)
-        came, sinks = program.priced(wanted, at, room)
+        came, sinks = program.priced(wanted, at, room, SHALLOW if limits is None else DEEP)
         bound = max(bound, at.cost - sinks)
         if not came or time.monotonic() > until:
             break
@@ -58,7 +61,7 @@ def tightened(program: Program, until: float) -> float:
         tighter, at = generate(program, program.wanted, room, until, cut=True)
         bound = max(bound, tighter)
     program.enrich(program.wanted, at, until + 1.0)
-    return bound
+    return max(bound, program.least_cost())
 
 
 @dataclass(frozen=True, eq=False)

@@ -181,6 +181,7 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
     """
     forms, first, ways, penalty, given, fits = saw
     dear = OVER_ROOM * given[PRICE].max()
+    loose = state[LANE_OF].min() >= 0  # with something left over, boards would only be filled too full
     n, boards = state.shape[1], given.shape[1]
     areas = given.copy()
     sizes, costs = np.zeros((6, n), dtype=np.int64), np.zeros((2, n))
@@ -292,6 +293,7 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
         if kind < PART and a < 0:
             before += penalty[i]
         excess += _excess(areas, area_was, area_now, to_was)
+        able = able and (loose or excess <= 0.0)
         after += excess * dear
         over_after += excess
         if not able or (after > before and np.random.random() >= math.exp((before - after) / temper)):

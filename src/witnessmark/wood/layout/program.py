@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from .cuts import Triple
 from .highs import Growing
 from .parts import Clear, CutPart
-from .sections import best_sections, lane_values, proper_section
+from .sections import SHALLOW, best_sections, lane_values, proper_section
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -31,7 +31,7 @@ SAME = 1e-7
 NEAR_RATIO = 0.04  # sections that cost no more than so much of the whole besides are worth having
 # of the worth of parts, for sections that the program alone never asks for
 SPREADS = (0.0, 0.02, 0.04, 0.06, 0.08, 0.1, 0.12, 0.15, 0.18, 0.21)
-MOST_LENGTHS = 40
+MOST_LEADERS = 40
 SEED = 1
 FREE_MM3, LEAST_MM3 = 1e-4, 1e-9  # what wood counts where no board has a price, and besides where some have
 
@@ -174,6 +174,17 @@ class Program:
         self._linear.add(self.cost(section), rows, [*map(float, parts.values()), length, *([1.0] * len(held))])
         return True
 
+    def least_cost(self) -> float:
+        """What the bare wood of all parts costs, each from the cheapest board that can hold it."""
+        cheapest: dict[int, float] = {}
+        for kind, numbers in enumerate(self.fits):
+            a_mm2 = self.price[kind] / math.floor(self.kinds[kind][0])
+            for part in {self.forms[i].part for i in numbers}:
+                cheapest[part] = min(a_mm2, cheapest.get(part, math.inf))
+        size = {form.part: form.length * form.width for form in self.forms}
+        missing = sum(p * int(n) for k, (p, n) in enumerate(zip(self.penalty, self.wanted)) if k not in cheapest)
+        return missing + sum(a_mm2 * size[part] * int(self.wanted[part]) for part, a_mm2 in cheapest.items())
+
     def cost(self, section: Section) -> float:
         return self.price[section.kind] * (section.length + self.kerf)
 
@@ -234,21 +245,23 @@ class Program:
             found[at, list(counts)] = 1.0
         return found
 
-    def priced(self, wanted: Ints, at: Relaxed, room: Sequence[float]) -> tuple[bool, float]:
+    def priced(
+        self, wanted: Ints, at: Relaxed, room: Sequence[float], most_nodes: int = SHALLOW
+    ) -> tuple[bool, float]:
         """Add the best section of every kind that pays; (whether one came, the most the cost can still sink by)."""
         came, sinks = False, 0.0
         for kind in range(len(self.kinds)):
             pricing = Pricing.of(self, kind, wanted, at)
             if pricing is None:
                 continue
-            section, gain, most = pricing.best(pricing.order)
+            section, gain, most = pricing.best(pricing.order, most_nodes=most_nodes)
             if section is not None and gain > SAME * (1.0 + self.cost(section)):
                 came |= self.add(section)
             sinks += pricing.most_a_mm(most) * room[kind]
         return came, sinks
 
     def enrich(self, wanted: Ints, at: Relaxed, until: float) -> None:
-        """Add good sections of every length, at prices of parts a little off those of the program as well."""
+        """Add good sections of many leaders, at prices of parts a little off those of the program as well."""
         rng = np.random.default_rng(SEED)
         for spread_ratio in SPREADS:
             off = replace(at, worth=at.worth * (1.0 + spread_ratio * rng.standard_normal(len(at.worth))))
@@ -256,7 +269,7 @@ class Program:
                 pricing = Pricing.of(self, kind, wanted, off)
                 if pricing is None:
                     continue
-                for s in pricing.order[:MOST_LENGTHS]:
+                for s in pricing.order[:MOST_LEADERS]:
                     section, _, _ = pricing.best(np.array([s]), -NEAR_RATIO * float(at.worth.sum()))
                     if section is not None:
                         self.add(section)
@@ -282,7 +295,7 @@ class Pricing:
     widths: Ints
     counts: Ints
     worth: Floats
-    longs: Ints
+    leaders: Ints
     rents: Floats
     lanes: Floats
     values: Floats
@@ -299,23 +312,23 @@ class Pricing:
         widths = np.array([forms[i].width for i in numbers], dtype=np.int64)
         counts = np.array([wanted[forms[i].part] for i in numbers], dtype=np.int64)
         value = np.array([at.worth[forms[i].part] for i in numbers])
-        longs = np.unique(lengths)
-        lanes = lane_values(lengths, counts, value, int(longs[-1]) + kerf, kerf)
+        lanes = lane_values(lengths, counts, value, int(lengths.max()) + kerf, kerf)
         across = math.floor(program.kinds[kind][0]) + kerf
-        rents = (program.price[kind] + float(at.rent[kind])) * (longs + kerf) + at.charge[kind, longs]
-        best = np.max(lanes[:, longs + kerf] / (widths + kerf)[:, None], axis=0)  # worth for each mm across
-        could = best * across > rents
-        if not could.any():
+        rents = (program.price[kind] + float(at.rent[kind])) * (lengths + kerf) + at.charge[kind, lengths]
+        best = np.max(lanes[:, lengths + kerf] / (widths + kerf)[:, None], axis=0)  # worth for each mm across
+        leaders = np.flatnonzero(value + best * (across - widths - kerf) > rents)
+        if not len(leaders):
             return None
-        longs, rents = longs[could], rents[could]
-        values = best_sections(longs, widths, lanes, across, kerf)
+        rents = rents[leaders]
+        values = best_sections(leaders, lengths, widths, lanes, across, kerf)
         fined = Fined(tuple(program.cuts), at.fines).by_item([forms[i].part for i in numbers])
-        return Pricing(program, kind, numbers, lengths, widths, counts, value, longs, rents, lanes, values, fined)
+        return Pricing(program, kind, numbers, lengths, widths, counts, value, leaders, rents, lanes, values, fined)
 
     @property
     def gains(self) -> Floats:
-        """At most, of a section of each length."""
-        return self.values[:, -1] - self.rents
+        """At most, of a section led by each."""
+        beside = self.values.shape[1] - 1 - self.widths[self.leaders] - self.program.kerf
+        return self.worth[self.leaders] + self.values[np.arange(len(self.leaders)), beside] - self.rents
 
     @property
     def order(self) -> Ints:
@@ -323,14 +336,16 @@ class Pricing:
 
     def most_a_mm(self, most: float) -> float:
         """What a mm of sections can gain, where none gains more than ``most``."""
-        return max(0.0, float((np.minimum(self.gains, most) / (self.longs + self.program.kerf)).max()))
+        return max(
+            0.0, float((np.minimum(self.gains, most) / (self.lengths[self.leaders] + self.program.kerf)).max())
+        )
 
-    def best(self, order: Ints, least: float = 0.0) -> tuple[Section | None, float, float]:
-        """The best section of these lengths that gains more than ``least``, its gain, and the most that one can."""
+    def best(self, order: Ints, least: float = 0.0, most_nodes: int = SHALLOW) -> tuple[Section | None, float, float]:
+        """The best section of these leaders that gains more than ``least``, its gain, and the most that one can."""
         across = math.floor(self.program.kinds[self.kind][0]) + self.program.kerf
         gain, bound, items, begins = proper_section(
-            self.lengths, self.widths, self.counts, self.worth, self.lanes, self.longs, self.rents, self.values,
-            order, across, self.program.kerf, least, *self.fined,
+            self.lengths, self.widths, self.counts, self.worth, self.lanes, self.leaders, self.rents, self.values,
+            order, across, self.program.kerf, least, most_nodes, *self.fined,
         )  # fmt: skip
         if items[0] < 0:
             return None, 0.0, float(bound)
