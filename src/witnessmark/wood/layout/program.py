@@ -328,7 +328,8 @@ class Pricing:
     def gains(self) -> Floats:
         """At most, of a section led by each."""
         beside = self.values.shape[1] - 1 - self.widths[self.leaders] - self.program.kerf
-        return self.worth[self.leaders] + self.values[np.arange(len(self.leaders)), beside] - self.rents
+        gains: Floats = self.worth[self.leaders] + self.values[np.arange(len(self.leaders)), beside] - self.rents
+        return gains
 
     @property
     def order(self) -> Ints:
