@@ -21,8 +21,9 @@ from witnessmark.wood.layout.few import exact
 from witnessmark.wood.layout.highs import Growing, integers
 from witnessmark.wood.layout.master import Choice, generate
 from witnessmark.wood.layout.moves import climbed
-from witnessmark.wood.layout.parts import CutPart, clear_areas
-from witnessmark.wood.layout.program import Program
+from witnessmark.wood.layout.parts import CutPart, clear_areas, spread
+from witnessmark.wood.layout.program import Count, Program
+from witnessmark.wood.layout.solve import lay_out
 from witnessmark.wood.layout.subsets import FAR, narrowest
 
 WOOD = "cherry, black"
@@ -104,6 +105,34 @@ def test_a_bound_by_branching_is_tighter_and_never_above_the_best_layout(seed):
     assert np.all(np.diff(bounds) >= -1e-6)
     assert bounds[0] < bounds[-1] <= least + 1e-6
     assert least - bounds[-1] < 0.5 * (least - bounds[0]) + 1e-9
+
+
+def test_a_count_may_want_sections_that_were_not_found_yet():
+    """One part, by the program from the cheap board; at least one section of the dear one: it is what that costs."""
+    boards = [
+        Board(name=name, length_mm=900.0, width_mm=100.0, thickness_mm=25.0, price=price)
+        for name, price in (("cheap", 9.0), ("dear", 27.0))
+    ]
+    program = Program([CutPart("p", 400.0, 80.0, 20.0, WOOD)], clear_areas(boards, Sawing(end_mm=0, edge_mm=0)), 4)
+    cheap = bounded(program)
+    assert cheap == pytest.approx(9.0 * 404 / 900, rel=1e-3)
+    dear = next(k for k, kind in enumerate(program.kinds) if program.price[k] == max(program.price))
+    one = Count(dear, 0)
+    program.count(one)
+    rooms, until = program.rooms, time.monotonic() + 60.0
+    forced, _ = generate(program, program.wanted, rooms, until, limits={one: (1.0, np.inf)})
+    assert forced == pytest.approx(3 * cheap, rel=1e-3)
+    assert generate(program, program.wanted, rooms, until, limits={one: (-np.inf, 0.0)})[0] == pytest.approx(cheap)
+    assert generate(program, program.wanted, rooms, until, limits={one: (9.0, np.inf)})[0] > 10 * forced  # no room
+
+
+@pytest.mark.parametrize("kerf", [0, 3])
+def test_a_part_as_long_as_the_board_is_laid_and_bounded(kerf):
+    parts = [CutPart("p", 900.0, 80.0, 20.0, WOOD), *(CutPart(f"q{k}", 150.0, 45.0, 20.0, WOOD) for k in range(12))]
+    board = Board(name="b", length_mm=900.0, width_mm=180.0, thickness_mm=25.0, price=9.0, count=2)
+    layout = lay_out(parts, clear_areas(spread([board]), Sawing(kerf_mm=kerf, end_mm=0, edge_mm=0)), kerf, 2.0)
+    assert not layout.left_over
+    assert layout.bound <= layout.cost <= 1.6 * layout.bound
 
 
 @given(st.integers(0, 1000))

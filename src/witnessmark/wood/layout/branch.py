@@ -73,7 +73,7 @@ def _bounded(program: Program, limits: Limits, until: float) -> tuple[float, Rel
 
 def _split(program: Program, at: Relaxed) -> tuple[Count, float] | None:
     """The count that is least whole, first of all sections, then of each kind, then of long ones."""
-    number = np.zeros((len(program.kinds), max(program.room)))
+    number = np.zeros((len(program.kinds), max(program.room) + 1))
     for often, section in zip(at.often.tolist(), program.sections):
         number[section.kind, section.length] += often
     longer = number[:, ::-1].cumsum(axis=1)[:, ::-1]

@@ -118,6 +118,7 @@ class Program:
         self.counted: list[Count] = []
         self._more: list[Triple | Count] = []  # the program's rows behind those of parts and kinds
         self._counts: list[Counter[int]] = []  # of each section's parts
+        self._columns: list[int] = []  # of each section in the linear program
         self._seen: set[Section] = set()
         self.longest = [
             max(room for room, k in zip(self.room, self.kind_of) if k == kind) - kerf for kind in range(len(kinds))
@@ -171,6 +172,7 @@ class Program:
         held = [row for row, more in enumerate(self._more) if _held(more, section, parts)]
         rows = [*parts, m + section.kind, *(m + k + row for row in held)]
         length = float(section.length + self.kerf)
+        self._columns.append(self._linear.columns)
         self._linear.add(self.cost(section), rows, [*map(float, parts.values()), length, *([1.0] * len(held))])
         return True
 
@@ -199,15 +201,18 @@ class Program:
             self.cuts.append(triple)
 
     def count(self, one: Count) -> None:
-        """A count that may be limited."""
+        """A count that may be limited. (Sections that it wants, and that were not found yet, cost as much as all that
+        could be left over.)"""
         if one not in self.counted:
-            self._row(one)
+            self._linear.add(sum(self.penalty), [self._row(one)], [1.0])
             self.counted.append(one)
 
-    def _row(self, more: Triple | Count) -> None:
-        those = [at for at, (one, parts) in enumerate(zip(self.sections, self._counts)) if _held(more, one, parts)]
-        self._linear.add_row(-np.inf, np.inf, np.array(those, dtype=np.int64) + len(self.parts), [1.0] * len(those))
+    def _row(self, more: Triple | Count) -> int:
+        all_ = zip(self._columns, self.sections, self._counts)
+        those = np.array([at for at, section, parts in all_ if _held(more, section, parts)], dtype=np.int64)
+        self._linear.add_row(-np.inf, np.inf, those, [1.0] * len(those))
         self._more.append(more)
+        return self._linear.rows - 1
 
     def relaxed(
         self, wanted: Ints, room: Sequence[float], cut: bool = False, limits: Limits | None = None
@@ -219,13 +224,13 @@ class Program:
         low = np.concatenate([wanted, np.full(k, -np.inf), [least for least, _ in more]])
         high = np.concatenate([np.full(m, np.inf), room, [most for _, most in more]])
         self._linear.bound(low, high)
-        cost, often, dual = self._linear.solve()
+        cost, used, dual = self._linear.solve()
         paid = dict(zip(self._more, (-dual[m + k :]).tolist()))
-        charge = np.zeros((k, math.floor(max(self.room))))
+        charge = np.zeros((k, max(self.room) + 1))
         for row in self.counted:
             charge[slice(None) if row.kind is None else row.kind, row.least :] += paid[row]
         fines = np.array([paid[triple] for triple in self.cuts])
-        return Relaxed(cost, often[m:], dual[:m], -dual[m : m + k], fines, charge)
+        return Relaxed(cost, used[self._columns], dual[:m], -dual[m : m + k], fines, charge)
 
     def beyond(self, at: Relaxed) -> Floats:
         """What each section costs beyond what its parts are worth (its reduced cost)."""
