@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from sharing_out import partitions
 
 from witnessmark.job.boards import Board, Defect, Sawing
+from witnessmark.sheet.cut_list import nearness
 from witnessmark.wood.layout.parts import Clear, CutPart, clear_areas, spread
 from witnessmark.wood.layout.solve import Layout, lay_out
 
@@ -85,6 +86,13 @@ def test_what_does_not_fit_is_left_over_and_the_rest_is_sawn():
     layout = solved([part("long", 1200, 80), part("short", 300, 80, 3)], [board("x", 1000, 100)])
     assert layout.left_over == (0,)
     assert len(layout.laid) == 3
+
+
+def test_where_the_bound_tells_nothing_how_near_the_best_is_is_not_told():
+    """Many parts left over: their penalty can swallow the bound."""
+    nothing_known = Layout((), (0, 1), 5.0, 0.0, {0: 100.0}, 5.0, 0.1)
+    assert nothing_known.gap_ratio is None
+    assert nearness(nothing_known.gap_ratio) == "how near to the least possible is not known"
 
 
 def test_a_part_may_be_turned_only_where_its_grain_does_not_matter():

@@ -90,8 +90,10 @@ def board_svg(
     return "\n".join([head, f"<title>{escape(clean(board.name))}</title>", *drawn, "</svg>"]) + "\n"
 
 
-def nearness(gap_ratio: float) -> str:
-    """How near a layout's cost is to the least possible, in words."""
+def nearness(gap_ratio: float | None) -> str:
+    """How near a layout's cost is to the least possible, in words; None: not known."""
+    if gap_ratio is None:
+        return "how near to the least possible is not known"
     return "the least possible" if gap_ratio < 5e-4 else f"at most {gap_ratio:.1%} above the least possible"
 
 

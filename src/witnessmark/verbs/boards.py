@@ -80,14 +80,15 @@ class Glueing:
 
 @dataclass(frozen=True, eq=False)
 class BoardsAnswer:
-    """Blanks, cut list and what it costs; ``short``: parts for which there is no board."""
+    """Blanks, cut list, what it costs and how near that is to the least (None: not known); ``short``: parts for which
+    there is no board."""
 
     glue_ups: tuple[Glueing, ...]
     boards: tuple[SawnBoard, ...]
     cores: tuple[Board, ...]
     short: tuple[str, ...]
     cost: float
-    gap_ratio: float
+    gap_ratio: float | None
     yield_ratio: float
     seconds: float
     written: tuple[Path, ...]
@@ -379,7 +380,7 @@ def cut_list_record(answer: BoardsAnswer) -> dict[str, Any]:
         "glue_ups": [{"piece": one.piece, "words": list(one.words)} for one in answer.glue_ups],
         "short": list(answer.short),
         "cost": round(answer.cost, 2),
-        "gap_ratio": round(answer.gap_ratio, 4),
+        "gap_ratio": None if answer.gap_ratio is None else round(answer.gap_ratio, 4),
         "yield_ratio": round(answer.yield_ratio, 4),
     }
 

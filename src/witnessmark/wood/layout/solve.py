@@ -68,9 +68,11 @@ class Layout:
     seconds: float
 
     @property
-    def gap_ratio(self) -> float:
-        """How far the cost may be above the best, of the bound."""
-        return 0.0 if self.cost <= self.bound + 1e-9 else (self.cost - self.bound) / max(self.bound, 1e-9)
+    def gap_ratio(self) -> float | None:
+        """How far the cost may be above the best, of the bound; None: not known (where parts are left over)."""
+        if self.cost <= self.bound + 1e-9:
+            return 0.0
+        return (self.cost - self.bound) / self.bound if self.bound > 0 else None
 
 
 def lay_out(
