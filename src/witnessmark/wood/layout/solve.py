@@ -199,7 +199,9 @@ def _placed(program: Program, cut: Cut, bound: float, started: float) -> Layout:
     paid = sum(program.clears[area].price_mm * length for area, length in used.items())
     missing = tuple(part for part, count in enumerate(left.tolist()) for _ in range(count))
     short = sum(program.penalty[part] for part in missing)
-    real_bound = cost if cut.best else max(0.0, bound - short)
+    real_bound = max(0.0, bound - short)
+    if cut.best or math.isclose(real_bound, cost, rel_tol=1e-9):  # the best; each is a sum, rounded in its own order
+        real_bound = cost
     return Layout(tuple(laid), missing, cost, real_bound, used, paid, time.monotonic() - started)
 
 
