@@ -141,6 +141,16 @@ def test_corners_that_are_no_places_are_refused(tmp_path, value):
         read(path)
 
 
+def test_an_odd_entry_in_a_drawing_is_counted_and_the_librarys_own_words_are_kept_from_the_log(tmp_path, caplog):
+    """Those hold the bytes of the file, here some that are no text."""
+    path = tmp_path / "odd.dxf"
+    start, end = sample_bytes(".dxf").rsplit(b"CIRCLE", 1)
+    odd = b"  0\nC\xadRCLE\n  5\n2E\n330\n17\n100\nAcDbEntity\n  8\n0\n  0\nENDSEC"
+    path.write_bytes(start + b"CIRCLE" + end.replace(b"  0\nENDSEC", odd, 1))
+    assert any("1 odd entries were put right" in note for note in read_outline(path).notes)
+    assert not caplog.records
+
+
 @pytest.mark.parametrize("line", ["f 1 2 99", "f 1 2 0", "f 1 2 -99", "f a b c", "v 1 2", "v x y z"])
 def test_an_obj_that_names_what_is_not_there_is_refused_with_its_line(tmp_path, line):
     """Corner numbers beyond the list, and words for numbers."""

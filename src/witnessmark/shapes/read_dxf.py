@@ -28,7 +28,8 @@ _DRAWN = {"LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE", "LWPOLYLINE", "POLYLINE"
 
 
 class _Remarks(logging.Handler):
-    """Counts what the library puts right in odd files, in place of its own words for programmers."""
+    """Counts what the library puts right in odd files, in place of its own words for programmers (which may hold
+    bytes of the file that are no text)."""
 
     def __init__(self) -> None:
         super().__init__(logging.WARNING)
@@ -37,13 +38,26 @@ class _Remarks(logging.Handler):
     def emit(self, record: logging.LogRecord) -> None:
         self.count += 1
 
+    def __enter__(self) -> _Remarks:
+        self._log = logging.getLogger("ezdxf")
+        self._told, self._log.propagate = self._log.propagate, False
+        self._log.addHandler(self)
+        return self
+
+    def __exit__(self, *failed: object) -> None:
+        self._log.removeHandler(self)
+        self._log.propagate = self._told
+
 
 def read_dxf(path: Path, unit: str | None = None) -> Drawing:
     """Lines and rings in mm; what is no line (text, dimensions, hatches) is passed over and counted."""
-    document, oddities = _open(path)
+    with _Remarks() as remarks:
+        return _read(path, unit, remarks)
+
+
+def _read(path: Path, unit: str | None, remarks: _Remarks) -> Drawing:
+    document = _open(path)
     scale_ratio, named, notes = _unit(document, path, unit)
-    if oddities:
-        notes.append(f"{oddities} odd entries were put right while reading; check the outline")
     lines: list[Floats] = []
     rings: list[Floats] = []
     passed: Counter[str] = Counter()
@@ -55,33 +69,28 @@ def read_dxf(path: Path, unit: str | None = None) -> Drawing:
         raise
     except Exception as error:  # the library may fail in any way on a foreign entity; none of them is our bug
         raise broken(path, f"has an entity that cannot be read ({type(error).__name__}: {error})") from error
+    if remarks.count:
+        notes.append(f"{remarks.count} odd entries were put right while reading; check the outline")
     if passed:
         words = ", ".join(f"{count} {kind}" for kind, count in sorted(passed.items()))
         notes.append(f"passed over: {words}")
     return Drawing(lines, rings, named, tuple(notes))
 
 
-def _open(path: Path) -> tuple[Any, int]:
-    """The document, and how many things in it were odd."""
+def _open(path: Path) -> Any:
     content = file_bytes(path, DRAWING_BYTES)
     import ezdxf
     from ezdxf import recover
 
-    remarks = _Remarks()
-    log = logging.getLogger("ezdxf")
-    log.addHandler(remarks)
     binary = content.startswith(_BINARY)
     if not binary and b"SECTION" not in content:
         raise broken(path, "holds no sections: it is no DXF file")
     if b"EOF" not in content:
         raise broken(path, "has no end (EOF): it was cut off")
     try:
-        document = ezdxf.readfile(str(path)) if binary else recover.readfile(str(path))[0]
+        return ezdxf.readfile(str(path)) if binary else recover.readfile(str(path))[0]
     except Exception as error:  # a parser of foreign files may fail in any way; none of them is our bug
         raise broken(path, f"cannot be understood ({type(error).__name__}: {error})") from error
-    finally:
-        log.removeHandler(remarks)
-    return document, remarks.count
 
 
 def _unit(document: Any, path: Path, asked: str | None) -> tuple[float, str, list[str]]:
