@@ -70,18 +70,28 @@ def eased(area: Area, radius_mm: float) -> Area:
 
 def corners_eased(before: Area, after: Area) -> list[Place]:
     """Where the boundary was moved, and the farthest it was moved there; the farthest first."""
-    changed = shapely.symmetric_difference(before, after)
-    edge = shapely.boundary(after)
-    found = []
-    for part in shapely.get_parts(changed):
-        if part.area < 1e-6 or part.geom_type != "Polygon":
-            continue
-        corners = np.asarray(part.exterior.coords)
-        off_mm = shapely.distance(shapely.points(corners), edge)
-        k = int(np.argmax(off_mm))
-        if off_mm[k] > TELLING_MM:
-            found.append(Place(float(corners[k, 0]), float(corners[k, 1]), float(off_mm[k])))
+    parts = shapely.get_parts(shapely.symmetric_difference(before, after))
+    parts = parts[(shapely.area(parts) >= 1e-6) & (shapely.get_type_id(parts) == shapely.GeometryType.POLYGON)]
+    chords = _chords(after)
+    if not len(parts) or not len(chords):
+        return []
+    corners, of = shapely.get_coordinates(shapely.get_exterior_ring(parts), return_index=True)
+    (at, _), near_mm = shapely.STRtree(chords).query_nearest(
+        shapely.points(corners), return_distance=True, all_matches=False
+    )
+    off_mm = np.zeros(len(corners))
+    off_mm[at] = near_mm
+    farthest = np.lexsort((-off_mm, of))[np.unique(of, return_index=True)[1]]
+    told = [(*corners[k].tolist(), float(off_mm[k])) for k in farthest if off_mm[k] > TELLING_MM]
+    found = [Place(x_mm, y_mm, by_mm) for x_mm, y_mm, by_mm in told]
     return sorted(found, key=lambda place: -place.by_mm)
+
+
+def _chords(area: Area) -> np.ndarray:
+    """Every straight piece of its boundary."""
+    places, ring = shapely.get_coordinates(shapely.get_rings(shapely.get_parts(area)), return_index=True)
+    same = ring[1:] == ring[:-1]
+    return np.asarray(shapely.linestrings(np.stack([places[:-1][same], places[1:][same]], axis=1)))
 
 
 def thickest(most_mm: float, holds: Callable[[float], bool], within_mm: float = 0.05) -> float:

@@ -52,8 +52,9 @@ def box_of(box: Box, folder: Path, where: str) -> FittedBox:
     return fitted(box, drawn, where, notes)
 
 
+@lru_cache(maxsize=4)
 def fitted(box: Box, drawn: Area, where: str = "box", notes: tuple[str, ...] = ()) -> FittedBox:
-    """The same of an outline that is at hand."""
+    """The same of an outline that is at hand; made once."""
     try:
         regions = regions_of(box, drawn, where)
         made = {"body": _body(box, regions, where), "lid": _lid(box, regions)}
