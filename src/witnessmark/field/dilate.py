@@ -39,6 +39,7 @@ Ints = NDArray[np.int64]
 EDGE_MM = 1e-9  # a centre on the disc's rim counts as inside, whatever the rounding
 _COLUMNS = 1024  # columns of a row tabled at a time: the ring of tables stays in the second-level cache
 _TILE_ROWS, _TILE_COLUMNS = 8, 128
+_WORTH_STEPS = 300_000  # less than so many steps are made sooner than another thread is woken
 
 
 def tip_over_surface(heights: Heights, grid: Grid, profile: Floats, grow_mm: float = 0.0) -> Heights:
@@ -87,8 +88,14 @@ def disc_max(heights: Heights, grid: Grid, radius_mm: float) -> Heights:
     reach = len(half) - 1
     padded = np.pad(heights.astype(np.float32, copy=False), reach, constant_values=-np.inf)
     out = np.empty(heights.shape, dtype=np.float32)
-    in_strips(lambda a, b: _disc_rows(padded, half, level, out, a, b, _COLUMNS), len(heights), least_rows=8)
+    rows = _worth_rows(out.shape[1] * (reach + 2))
+    in_strips(lambda a, b: _disc_rows(padded, half, level, out, a, b, _COLUMNS), len(heights), least_rows=rows)
     return out
+
+
+def _worth_rows(steps_a_row: int) -> int:
+    """The fewest rows that are worth a thread of their own."""
+    return max(8, math.ceil(_WORTH_STEPS / max(1, steps_a_row)))
 
 
 @lru_cache(maxsize=64)
@@ -176,7 +183,8 @@ def _dilated_by_profile(heights: Heights, pitch_mm: float, profile: Floats, grow
     reach = int(offset_y.max())
     padded = np.pad(heights.astype(np.float32, copy=False), reach, constant_values=-np.inf)
     out = np.empty(heights.shape, dtype=np.float32)
-    in_strips(lambda a, b: _curved_rows(padded, reach, offset_y, offset_x, drop, out, a, b), len(heights), 4, 8)
+    rows = _worth_rows(out.shape[1] * len(drop))
+    in_strips(lambda a, b: _curved_rows(padded, reach, offset_y, offset_x, drop, out, a, b), len(heights), 4, rows)
     return out
 
 
