@@ -19,6 +19,8 @@ from witnessmark.latch.gates import GATES, Chance, Tables, margins
 from witnessmark.latch.magnets import Disc, alternating, torque_and_pull
 from witnessmark.latch.rods import Rod
 from witnessmark.latch.search import magnets_ratio, search, uppers
+from witnessmark.latch.skin import bend_mm
+from witnessmark.wood.thin import across_mpa
 
 CHERRY = species()["cherry, black"]
 RING = alternating(Disc(8.0, 3.0, 1.35), 12.0, 4)
@@ -77,6 +79,22 @@ def test_each_gate_falls_where_its_size_goes_too_far():
     ]:
         by = margins(DESIGN, Tables.of(DESIGN), Chance.none().but(name, value * one))[:, 0]
         assert {g for g, margin in zip(GATES, by) if margin <= 0} == fails, (name, value)
+
+
+def test_a_skin_that_the_magnets_draw_down_is_told_and_works_never():
+    """The demonstration's skin bends by hundredths; one of a fifth of a millimetre under strong magnets gives way."""
+    assert 0.0 < DESIGN.skin_bends_mm < 0.2
+    assert DESIGN.bent is not None
+    assert DESIGN.dead_deg >= DESIGN.turning.dead_deg
+    pull_n = np.abs(DESIGN.bent.pull_n).max()
+    assert DESIGN.skin_bends_mm == pytest.approx(
+        bend_mm(float(pull_n), DESIGN.across_mm / 2, DESIGN.skin_mm, across_mpa(CHERRY)), rel=1e-4
+    )
+    thin = replace(DESIGN, skin_mm=0.2)
+    assert math.isinf(thin.skin_bends_mm)
+    assert math.isinf(thin.dead_deg)
+    assert gate(thin, "torque")[0] < 0
+    assert not works(thin, Tables.of(thin), drawn(Spreads(), LOOSE, 1000)).any()
 
 
 def test_sizes_add_up():

@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 from scipy.integrate import solve_bvp
+from scipy.optimize import brentq
 
-from witnessmark.latch.magnets import Disc, alike, alternating
-from witnessmark.latch.skin import bend_mm
+from witnessmark.latch.magnets import Disc, alike, alternating, torque_and_pull
+from witnessmark.latch.skin import bend_mm, rests_mm
 from witnessmark.latch.turning import reversals, turning
 
 BASE = Disc(8.0, 3.0, 1.35)
@@ -47,6 +48,19 @@ def test_rubbing_costs_torque_and_turn():
     assert rim.dead_deg == pytest.approx(10.0, abs=0.6)
     assert 1 - washer.net_nmm / washer.peak_nmm == pytest.approx(0.11, abs=0.006)
     assert washer.dead_deg == pytest.approx(3.0, abs=0.6)
+
+
+@pytest.mark.parametrize(("mu", "radius_mm"), [(0.3, 16.0), (0.3, 4.0), (0.6, 4.0), (0.1, 2.0)])
+def test_the_dead_turn_is_where_torque_and_rubbing_are_alike(mu, radius_mm):
+    """The root found by Brent's method on the magnets' own torque and pull, not on the curve of half degrees."""
+    ring = alternating(BASE, 12.0, 2)
+
+    def spare_nmm(lead_deg):
+        torque, pull = torque_and_pull(ring, ring, 4.0, np.radians([lead_deg]))
+        return float(torque[0] - mu * radius_mm * abs(pull[0]))
+
+    found = brentq(spare_nmm, 0.01, 15.0)
+    assert turning(ring, ring, 4.0, mu, radius_mm).dead_deg == pytest.approx(found, abs=0.01)
 
 
 def test_the_range_is_where_it_drives_more_than_is_asked():
@@ -106,3 +120,21 @@ def test_the_skin_bends_as_the_plate_equation_says():
     assert bend_mm(30.0, 17.0, 3.0, 650.0) == pytest.approx(0.11, abs=0.005)  # computed apart for this project
     with pytest.raises(ValueError, match="skin"):
         bend_mm(1.0, 17.0, 0.0, 650.0)
+
+
+def test_a_skin_that_magnets_draw_down_rests_where_plate_and_pull_agree():
+    """Pull k / (gap - w)^2 on a plate: w (gap - w)^2 = k c has its least root by polynomial; beyond the greatest of
+    w (gap - w)^2, at a third of the gap, there is none and the skin gives way (the electrostatic pull-in of plates:
+    textbook)."""
+    gap, size = 1.0, (17.0, 2.0, 650.0)
+    soft = bend_mm(1.0, *size)  # mm for each N
+    most = 4.0 / 27.0 * gap**3 / soft
+
+    def rests(k):
+        return rests_mm(lambda w: k / (gap - w) ** 2 if w < gap else np.inf, *size)
+
+    for k in (0.1 * most, 0.5 * most, 0.99 * most):
+        roots = np.roots([1.0, -2.0 * gap, gap**2, -k * soft])
+        least = min(root.real for root in roots if abs(root.imag) < 1e-9)
+        assert rests(k) == pytest.approx(least, abs=1e-4)
+    assert rests(1.01 * most) == np.inf

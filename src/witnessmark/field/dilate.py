@@ -88,7 +88,7 @@ def disc_max(heights: Heights, grid: Grid, radius_mm: float) -> Heights:
     reach = len(half) - 1
     padded = np.pad(heights.astype(np.float32, copy=False), reach, constant_values=-np.inf)
     out = np.empty(heights.shape, dtype=np.float32)
-    rows = _worth_rows(out.shape[1] * (reach + 2))
+    rows = _worth_rows(heights.shape[1] * (reach + 2))
     in_strips(lambda a, b: _disc_rows(padded, half, level, out, a, b, _COLUMNS), len(heights), least_rows=rows)
     return out
 
@@ -183,7 +183,7 @@ def _dilated_by_profile(heights: Heights, pitch_mm: float, profile: Floats, grow
     reach = int(offset_y.max())
     padded = np.pad(heights.astype(np.float32, copy=False), reach, constant_values=-np.inf)
     out = np.empty(heights.shape, dtype=np.float32)
-    rows = _worth_rows(out.shape[1] * len(drop))
+    rows = _worth_rows(heights.shape[1] * len(drop))
     in_strips(lambda a, b: _curved_rows(padded, reach, offset_y, offset_x, drop, out, a, b), len(heights), 4, rows)
     return out
 

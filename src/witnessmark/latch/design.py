@@ -25,9 +25,9 @@ from witnessmark.wood.thin import across_mpa
 
 from .bolts import MagnetReturn, Pulled, Return, pulled
 from .cam import Dwell, Guide, jams_rad, pressure_angle_rad
-from .magnets import Ring
+from .magnets import Ring, torque_and_pull
 from .rods import Rod, plate_pull_n
-from .skin import bend_mm
+from .skin import rests_mm
 from .turning import Turning, turning
 
 LINING_MM = 0.3  # cloth or felt under the key
@@ -124,11 +124,29 @@ class Design:
         away_mm = self.web_mm + (self.cam_high_mm - self.rod.diameter_mm) / 2
         return plate_pull_n(self.rotor.disc, away_mm) * min(1.0, self.rod.diameter_mm / self.rotor.disc.diameter_mm)
 
-    @property
+    @cached_property
     def skin_bends_mm(self) -> float:
-        """Under the pull in line, nothing else holding it up."""
-        pull = float(np.abs(self.turning.pull_n).max())
-        return bend_mm(pull, self.across_mm / 2, self.skin_mm, across_mpa(self.wood))
+        """Where key and rotor pull most, nothing else holding it up; inf where it would give way altogether."""
+        most_deg = self.turning.lead_deg[int(np.argmax(np.abs(self.turning.pull_n)))]
+        lead = np.radians([most_deg])
+
+        def pull_n(bends_mm: float) -> float:
+            gap_mm = self.gap_mm - bends_mm
+            return math.inf if gap_mm <= 0 else abs(float(torque_and_pull(self.key, self.rotor, gap_mm, lead)[1][0]))
+
+        return rests_mm(pull_n, self.across_mm / 2, self.skin_mm, across_mpa(self.wood))
+
+    @cached_property
+    def bent(self) -> Turning | None:
+        """How the rotor follows with the skin given way as far as it does; None where it gives way altogether."""
+        if math.isinf(self.skin_bends_mm):
+            return None
+        return turning(self.key, self.rotor, self.gap_mm - self.skin_bends_mm, FRICTION_RATIO, WASHER_MM)
+
+    @property
+    def dead_deg(self) -> float:
+        """What the key turns for nothing at most, the skin flat or bent."""
+        return max(self.turning.dead_deg, self.bent.dead_deg if self.bent else math.inf)
 
     @property
     def lid(self) -> Pulled:

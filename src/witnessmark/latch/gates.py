@@ -85,6 +85,8 @@ class Tables:
         gap = gap[gap > 0.1]
         lead = np.full(len(gap), math.radians(design.turning.peak_deg))
         peak, pull = torque_and_pull(design.key, design.rotor, gap, lead)
+        if math.isinf(design.skin_bends_mm):  # drawn down, the skin holds the rotor fast
+            peak = np.zeros_like(peak)
         return Tables(gap, peak, np.abs(pull), *_asked(design), design.back.pull_n(design.rod, design.cam.throw_mm))
 
 

@@ -75,7 +75,6 @@ def turning(key: Ring, rotor: Ring, gap_mm: float, rub_ratio: float = 0.0, rub_r
     ahead = (lead >= 0) & (lead <= slips)
     best = int(np.argmax(np.where(ahead, torque, -np.inf)))
     net = torque - rubbed
-    moved = lead[ahead & (net > 0)]
     return Turning(
         lead_deg=lead,
         torque_nmm=torque,
@@ -84,10 +83,20 @@ def turning(key: Ring, rotor: Ring, gap_mm: float, rub_ratio: float = 0.0, rub_r
         peak_nmm=max(0.0, float(torque[best])),
         peak_deg=float(lead[best]),
         net_nmm=max(0.0, float(net[ahead].max())),
-        dead_deg=float(moved[0]) - STEP_DEG if len(moved) else math.inf,
+        dead_deg=_first(lead, net, ahead),
         slips_deg=slips,
         rests=rests,
     )
+
+
+def _first(lead: Floats, net: Floats, ahead: NDArray[np.bool_]) -> float:
+    """The lead from which on the rotor moves, between two of the curve; inf where it never does."""
+    moved = np.flatnonzero(ahead & (net > 0))
+    if not len(moved):
+        return math.inf
+    after = int(moved[0])
+    before = after - 1
+    return float(lead[before] + (lead[after] - lead[before]) * net[before] / (net[before] - net[after]))
 
 
 def _slip(lead: Floats, torque: Floats) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -40,8 +41,8 @@ def latch_words(answer: LatchAnswer) -> list[str]:
         f"{design.cam_high_mm:g} mm thick; {_cutter_words(design)}",
         f"holes: {design.hole_mm:g} mm wide, {design.hole_deep_mm:g} mm deep, {design.over_mm:g} mm of wood above",
         f"torque: {how.peak_nmm:.0f} N mm at {how.peak_deg:.0f} degrees of lead, {how.net_nmm:.0f} after rubbing; "
-        f"the key turns {how.dead_deg:.0f} degrees for nothing and slips at {how.slips_deg:.0f}; pulled together "
-        f"with {float(np.abs(how.pull_n).max()):.1f} N, which bends the skin {design.skin_bends_mm:.2f} mm",
+        f"the key slips at {how.slips_deg:.0f}; pulled together with {float(np.abs(how.pull_n).max()):.1f} N",
+        _skin_words(design),
         _rest_words(design),
         f"a pulled lid: {design.lid.least_n:.0f} N, then {design.lid.first} (wished: {wish.holds_n:g} N)",
         "takes " + ", ".join(f"{count} of {name}" for name, count in found.takes),
@@ -154,6 +155,16 @@ def _ring_words(ring: Ring) -> str:
     )
 
 
+def _skin_words(design: Design) -> str:
+    flat, bent = design.turning, design.bent
+    if bent is None:
+        return "STOP: the magnets would draw the skin down onto the rotor: a thicker skin, or weaker magnets"
+    return (
+        f"rubbing: the key turns {flat.dead_deg:.1f} degrees for nothing; where the skin bends, by up to "
+        f"{design.skin_bends_mm:.2f} mm, {bent.dead_deg:.1f}"
+    )
+
+
 def _back_words(design: Design) -> str:
     back = design.back
     if isinstance(back, MagnetReturn):
@@ -211,7 +222,8 @@ def latch_record(answer: LatchAnswer) -> dict[str, Any]:
         "turn_deg": design.turn_deg,
         "peak_nmm": design.turning.peak_nmm,
         "net_nmm": design.turning.net_nmm,
-        "dead_deg": design.turning.dead_deg,
+        "dead_deg": _known(design.dead_deg),
+        "skin_bends_mm": _known(design.skin_bends_mm),
         "slips_deg": design.turning.slips_deg,
         "holds_n": design.lid.least_n,
         "takes": dict(answer.found.takes),
@@ -224,6 +236,10 @@ def latch_record(answer: LatchAnswer) -> dict[str, Any]:
         "placed": _placed_record(answer),
         "written": [str(path) for path in answer.written],
     }
+
+
+def _known(deg_or_mm: float) -> float | None:
+    return deg_or_mm if math.isfinite(deg_or_mm) else None
 
 
 def _placed_record(answer: LatchAnswer) -> dict[str, Any] | None:
