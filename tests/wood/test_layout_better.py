@@ -17,12 +17,12 @@ from witnessmark.wood.layout.branch import branched
 from witnessmark.wood.layout.cut import cost_of, cut_of, saw_of, state_of, take, tidy
 from witnessmark.wood.layout.cuts import violated
 from witnessmark.wood.layout.dive import dived
-from witnessmark.wood.layout.few import exact
+from witnessmark.wood.layout.few import _Pool, exact
 from witnessmark.wood.layout.highs import Growing, integers
 from witnessmark.wood.layout.master import Choice, generate
 from witnessmark.wood.layout.moves import climbed
 from witnessmark.wood.layout.parts import CutPart, clear_areas, spread
-from witnessmark.wood.layout.program import Count, Program
+from witnessmark.wood.layout.program import Count, Pricing, Program, Relaxed
 from witnessmark.wood.layout.solve import lay_out
 from witnessmark.wood.layout.subsets import FAR, narrowest
 
@@ -167,6 +167,29 @@ def test_some_cuts_are_found_where_three_parts_are_shared_by_halves():
     assert violated(holds, np.array([0.5, 0.5, 0.5]), set()) == [(0, 1, 2)]
     assert violated(holds, np.array([0.5, 0.5, 0.5]), {(0, 1, 2)}) == []
     assert violated(holds, np.array([1.0, 0.0, 0.0]), set()) == []
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_best_section_with_fines_is_what_trying_every_set_of_parts_finds(seed):
+    program = random_pile(seed, 9, 3)
+    rng = np.random.default_rng(seed + 100)
+    cuts = [tuple(sorted(rng.permutation(9)[:3].tolist())) for _ in range(10)]
+    program.cut(cuts)
+    worth, rent = rng.uniform(4.0, 16.0, 9), rng.uniform(0.0, 0.003, len(program.kinds))
+    fines = rng.uniform(0.0, 3.0, len(cuts))
+    charge = np.zeros((len(program.kinds), max(program.room) + 1))
+    at = Relaxed(0.0, np.zeros(0), worth, rent, fines, charge)
+    pool = _Pool.of(program, list(range(9)), list(program.room))
+    best = np.zeros(len(program.kinds))
+    for mask, area, length, cost in zip(pool.mask.tolist(), pool.area.tolist(), pool.length.tolist(), pool.cost):
+        parts, kind = [k for k in range(9) if mask >> k & 1], program.kind_of[area]
+        paid = sum(fine for fine, cut in zip(fines, cuts) if len({*cut} & {*parts}) >= 2)
+        best[kind] = max(best[kind], worth[parts].sum() - cost - rent[kind] * length - paid)
+    assert best.any()
+    for kind in range(len(program.kinds)):
+        pricing = Pricing.of(program, kind, program.wanted, at)
+        found = pricing.best(pricing.order)[1] if pricing else 0.0
+        assert found == pytest.approx(best[kind], abs=1e-9)
 
 
 def keeps_its_room(program: Program, cut) -> None:
