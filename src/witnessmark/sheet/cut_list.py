@@ -20,6 +20,8 @@ from .words import clean
 TEMPLATE, PAGES = "cut-list.typ", "boards.typ"
 WIDE_PX = 1000.0
 ROOM_PX = 46.0
+LETTER_RATIO = 0.64  # a letter's width of its size, about
+LEAST_PX = 10.0  # smaller ones are hard to read on paper
 
 
 class Sawn(Protocol):
@@ -49,29 +51,25 @@ def board_svg(
         place = f'x="{x_mm * scale:.2f}" y="{top:.2f}"'
         return f'<rect {place} width="{long_mm * scale:.2f}" height="{wide_mm * scale:.2f}" {look}/>'
 
-    def words(x_mm: float, y_mm: float, text: str, size_px: float) -> str:
-        place = f'x="{x_mm * scale:.2f}" y="{high - y_mm * scale:.2f}" font-size="{size_px:.1f}"'
-        return f'<text {place} text-anchor="middle" dominant-baseline="central">{escape(text)}</text>'
+    def label(x_mm: float, y_mm: float, long_mm: float, wide_mm: float, texts: Sequence[str], most_px: float) -> str:
+        """In the middle of a rectangle, the first text that fits in it; the last where none does."""
+        sizes = [min(most_px, wide_mm * scale * 0.42, long_mm * scale / (LETTER_RATIO * len(t))) for t in texts]
+        text, size = next(((t, s) for t, s in zip(texts, sizes) if s >= LEAST_PX), (texts[-1], sizes[-1]))
+        place = f'x="{(x_mm + long_mm / 2) * scale:.2f}" y="{high - (y_mm + wide_mm / 2) * scale:.2f}"'
+        look = f'font-size="{size:.1f}" text-anchor="middle" dominant-baseline="central"'
+        return f"<text {place} {look}>{escape(text)}</text>"
 
     drawn = [rectangle(0, 0, board.length_mm, board.width_mm, f'fill="{WOOD}" stroke="{INK}" stroke-width="1.5"')]
     for rest, (x, y) in offcuts_mm:
         look = f'fill="none" stroke="{INK}" stroke-width="1" stroke-dasharray="6 4"'
         drawn.append(rectangle(x, y, rest.length_mm, rest.width_mm, look))
-        size = min(15.0, rest.width_mm * scale * 0.4)
-        drawn.append(
-            words(
-                x + rest.length_mm / 2,
-                y + rest.width_mm / 2,
-                f"keep {rest.length_mm:.0f} x {rest.width_mm:.0f}",
-                size,
-            )
-        )
+        texts = (f"keep {rest.length_mm:.0f} x {rest.width_mm:.0f}", "keep")
+        drawn.append(label(x, y, rest.length_mm, rest.width_mm, texts, 15.0))
     for number, part in enumerate(parts, 1):
         look = f'fill="{PLACEMENTS[4]}" fill-opacity="0.45" stroke="{INK}" stroke-width="1"'
         drawn.append(rectangle(part.x_mm, part.y_mm, part.length_mm, part.width_mm, look))
-        middle_x, middle_y = part.x_mm + part.length_mm / 2, part.y_mm + part.width_mm / 2
-        size = min(22.0, part.width_mm * scale * 0.42)
-        drawn.append(words(middle_x, middle_y, f"{number}: {part.length_mm:.0f} x {part.width_mm:.0f}", size))
+        texts = (f"{number}: {part.length_mm:.0f} x {part.width_mm:.0f}", str(number))
+        drawn.append(label(part.x_mm, part.y_mm, part.length_mm, part.width_mm, texts, 22.0))
     for defect in board.defects:
         look = f'fill="{ALARM}" fill-opacity="0.35" stroke="{ALARM}" stroke-width="1"'
         long, wide = defect.to_end_mm - defect.from_end_mm, defect.to_edge_mm - defect.from_edge_mm
