@@ -27,6 +27,7 @@ MOVES_A_PART = 1000
 LEAST_HOT, MOST_HOT, COOLED = 0.1, 0.4, 20.0  # of what a part costs on the average; cooled down by
 LEAST_FREE, MOST_FREE = 14, 29
 ELSEWHERE = 0.5
+TINY, HOPELESS = 2.0**-53, 16.0  # what is by so much worse is done less than once in millions
 PART, SWAP, LANE = 0.45, 0.85, 0.95  # so often a part is moved, two change places, a lane; else a section
 
 Ints = NDArray[np.int64]
@@ -168,9 +169,22 @@ def _empty(rows: Ints) -> int:
 
 
 @njit(inline="always", error_model="numpy")
-def _below(most: int) -> int:
-    """A whole number below ``most``, by chance (quicker than numpy's, which is exactly even)."""
-    return int(np.random.random() * most)
+def _draw(rng: NDArray[np.uint64]) -> float:
+    """A number from 0 to 1 by chance; with it moves come twice as fast as with numpy's.
+
+    Source  Marsaglia, Xorshift RNGs, Journal of Statistical Software 8 (2003) 14 (from memory)"""
+    x = rng[0]
+    x ^= x << np.uint64(13)
+    x ^= x >> np.uint64(7)
+    x ^= x << np.uint64(17)
+    rng[0] = x
+    return (x >> np.uint64(11)) * TINY
+
+
+@njit(inline="always", error_model="numpy")
+def _below(rng: NDArray[np.uint64], most: int) -> int:
+    """A whole number below ``most``, by chance (as good as even: ``most`` is small)."""
+    return int(_draw(rng) * most)
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
@@ -203,16 +217,17 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
     kept = state.copy()
     best, over, temper = cost, 0.0, hot
     cooler = (cold / hot) ** (1.0 / moves)
+    rng = np.array([1 + int(np.random.random() * 2.0**62)], dtype=np.uint64)
     for _ in range(moves):
         temper *= cooler
-        kind = np.random.random()
-        i, j = free[_below(free.size)], free[_below(free.size)]
+        kind = _draw(rng)
+        i, j = free[_below(rng, free.size)], free[_below(rng, free.size)]
         a, b = state[LANE_OF, i], state[LANE_OF, j]
         form_i, form_j = -1, -1  # what they become
         was, now = -1, -1
         length_a, width_a, longest_a, length_b, width_b, longest_b = 0, 0, 0, 0, 0, 0  # of both lanes, if it is done
         if kind < PART:  # to another lane, or one of its own
-            where = np.random.random()
+            where = _draw(rng)
             lane = b if where < 0.75 else _empty(parts)
             if lane < 0 or lane == a:
                 continue
@@ -221,11 +236,11 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
                 if now < 0:
                     continue
                 state[SECTION_OF, lane] = now
-                state[AREA_OF, now] = _below(boards)
+                state[AREA_OF, now] = _below(rng, boards)
             elif where >= 0.75:
                 state[SECTION_OF, lane] = state[SECTION_OF, b]
             now = state[SECTION_OF, lane]
-            form_i = first[i] + _below(ways[i])
+            form_i = first[i] + _below(rng, ways[i])
             if not fits[form_i, state[AREA_OF, now]]:
                 continue
             was, b = now, lane
@@ -239,19 +254,19 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
             if b < 0 or a == b:
                 continue
             was, now = state[SECTION_OF, a], state[SECTION_OF, b]
-            form_i, form_j = first[i] + _below(ways[i]), first[j] + _below(ways[j])
+            form_i, form_j = first[i] + _below(rng, ways[i]), first[j] + _below(rng, ways[j])
             if not fits[form_i, state[AREA_OF, now]] or not fits[form_j, state[AREA_OF, was]]:
                 continue
             length_a, width_a, longest_a = _lane(forms, state, parts, a, i, form_j)
             length_b, width_b, longest_b = _lane(forms, state, parts, b, j, form_i)
         elif kind < LANE:  # to another section, or one of its own
             was = state[SECTION_OF, a]
-            if np.random.random() < 0.9:
+            if _draw(rng) < 0.9:
                 now = state[SECTION_OF, b] if b >= 0 else was
             else:
                 now = _empty(lanes)
                 if now >= 0:
-                    state[AREA_OF, now] = _below(boards)
+                    state[AREA_OF, now] = _below(rng, boards)
             if now < 0 or now == was or not _lane_fits(fits, state, parts, a, state[AREA_OF, now]):
                 continue
             b, length_b, width_b, longest_b = -1, sizes[LANE_LENGTH, a], sizes[LANE_WIDTH, a], sizes[LANE_LONGEST, a]
@@ -264,7 +279,7 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
         if kind >= LANE:
             to_was, to_now = area_now, area_was
             if now == was:
-                to_was = to_now = _below(boards)
+                to_was = to_now = _below(rng, boards)
             able = _fits(fits, state, parts, lanes, was, to_was) and _fits(fits, state, parts, lanes, now, to_now)
             length, width, longest = sizes[LENGTH, was], sizes[WIDTH, was], sizes[LANES, was]
             length_now, width_now, longest_now = sizes[LENGTH, now], sizes[WIDTH, now], sizes[LANES, now]
@@ -296,7 +311,8 @@ def annealed(saw: Saw, state: Ints, free: Ints, moves: int, hot: float, cold: fl
         able = able and (loose or excess <= 0.0)
         after += excess * dear
         over_after += excess
-        if not able or (after > before and np.random.random() >= math.exp((before - after) / temper)):
+        worse = (after - before) / temper
+        if not able or (worse > 0.0 and (worse > HOPELESS or _draw(rng) >= math.exp(-worse))):
             areas[USED, to_was] -= length
             areas[USED, area_was] += sizes[LENGTH, was]
             if now != was:
@@ -344,7 +360,7 @@ def _some(state: Ints, most: int) -> Ints:
     taken = np.zeros(n, dtype=np.bool_)
     have = n - count.sum()
     if there.size:
-        first = there[_below(there.size)]
+        first = there[np.random.randint(there.size)]
         near = np.random.random(there.size)
         for k in range(there.size):
             if state[AREA_OF, there[k]] != state[AREA_OF, first]:
