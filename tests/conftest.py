@@ -13,11 +13,11 @@ settings.register_profile("build", derandomize=True, deadline=None, print_blob=T
 settings.register_profile("bench", deadline=None, print_blob=True)
 settings.load_profile("build" if os.environ.get("CI") else "bench")
 
-# Two workers begin with one half each. In this order one half compiles the kernels that judge, the other those that
-# plan and cut; what needs both comes last and finds all of them compiled.
+# Two workers begin with one half each. In this order one half compiles the kernels that judge, the other those of
+# shapes, cut lists and programs; what needs more than its own comes later and finds the others' compiled.
 FOLDERS = (
     "field", "proof", "reach", "locate", "log", "tools", "job", "sheet",
-    "path", "plan", "program", "against_published", "shapes", "wood", "latch", "verbs", "cli", "examples",
+    "shapes", "wood", "latch", "program", "plan", "path", "against_published", "verbs", "cli", "examples",
 )  # fmt: skip
 
 
