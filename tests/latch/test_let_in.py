@@ -10,16 +10,18 @@ from manifold3d import Manifold
 
 from witnessmark.job.catalog import species
 from witnessmark.job.demonstration import demonstration_cutters
-from witnessmark.job.latch import Chosen, DrillTools, Place, Spreads, demonstration_latch
+from witnessmark.job.latch import Chosen, DrillTools, Place, Spreads, SpringOnHand, demonstration_latch
 from witnessmark.latch.assembly import through_the_turn
 from witnessmark.latch.blind import blind_holes
 from witnessmark.latch.bolts import SpringReturn
 from witnessmark.latch.chances import Loose
 from witnessmark.latch.chosen import chosen_of, design_of, takes_of
+from witnessmark.latch.design import CROSS_PIN_MM, INSIDE_MM, Design
 from witnessmark.latch.inward import around, bore_error_mm, goes_in_mm, lean_deg, leaning_hole_mm, ways
 from witnessmark.latch.let_in import LetIn
 from witnessmark.latch.order import DOWN, UP, Body, order_of
 from witnessmark.latch.search import lowers
+from witnessmark.latch.solids import coils, cross_pin_mm
 from witnessmark.latch.together import hardware, heaps
 
 CHERRY = species()["cherry, black"]
@@ -109,12 +111,92 @@ def test_no_lid_no_wall_and_no_room_are_told():
         LetIn.of(DESIGN, Place(), STANDS_MM, thin, body)
 
 
-def test_a_spring_has_no_seat_and_is_refused_and_not_searched_for():
+SIZES = {"inside_mm": 4.6, "outside_mm": 5.4, "rest_mm": 12.0, "pressed_mm": 5.0}
+
+
+def sprung(**sizes) -> Design:
+    """The design with a spring round each bolt."""
+    spring = SpringOnHand(name="spring", rate_n_mm=0.05, rest_n=0.15, count=2, **(sizes or SIZES))
+    chosen = CHOSEN.model_copy(update={"back": "spring", "recess_mm": 0.0})
+    return design_of(LATCH.model_copy(update={"springs": (spring,), "chosen": chosen}), CHERRY)
+
+
+def sprung_in(design: Design) -> LetIn:
+    lid = Manifold.cube((200.0, 120.0, 24.0)).translate((-100.0, -60.0, 0.0))
+    body = Manifold.cube((200.0, 120.0, STANDS_MM)).translate((-100.0, -60.0, 0.0))
+    wide_mm = 2 * design.mouth_mm - 6.0
+    hollow = Manifold.cube((wide_mm, 90.0, 50.0)).translate((-wide_mm / 2, -45.0, 12.0))
+    return LetIn.of(design, Place(), STANDS_MM, lid, body - hollow)
+
+
+def test_a_spring_without_its_sizes_has_no_seat_and_is_not_searched_for():
     with pytest.raises(ValueError, match="no seat"):
         LetIn.of(replace(DESIGN, back=SpringReturn(0.05, 0.15)), Place(), STANDS_MM, *lid_and_body())
     placed = demonstration_latch().model_copy(update={"place": Place()})
     assert not [lower for lower in lowers(placed) if isinstance(lower.back, SpringReturn)]
     assert [lower for lower in lowers(demonstration_latch()) if isinstance(lower.back, SpringReturn)]
+    spring = demonstration_latch().springs[0].model_copy(update=SIZES)
+    sized = placed.model_copy(update={"springs": (spring,)})
+    found = [lower for lower in lowers(sized) if isinstance(lower.back, SpringReturn)]
+    assert {lower.rod.diameter_mm for lower in found} == {4.0}  # the other rod does not go through
+
+
+def test_a_spring_lies_round_its_bolt_in_a_chamber_of_the_case():
+    """The guide grows by the chamber. Through the whole turn nothing meets, the pin across the bolt neither; thrown,
+    the pin leaves the spring more than its pressed length; it all goes together, and can be got ready."""
+    design = sprung()
+    chamber = design.chamber
+    assert design.bolt_mm > DESIGN.bolt_mm
+    placed = sprung_in(design)
+    parts = placed.parts
+    lid, body = placed.from_lid(placed.cut_lid), placed.from_body(placed.closed_body)
+    found = through_the_turn(design, parts, lid, body, 3.0)
+    assert [near for near in found if near.meets] == []
+    (spring, other) = coils(design, placed.room)
+    for solid in (parts.case, parts.keepers[0], parts.bolts[0]):
+        assert (spring ^ solid).volume() < 0.01
+    pin_mm = design.mouth_mm + cross_pin_mm(design)
+    at = Manifold.cube((CROSS_PIN_MM, 20.0, CROSS_PIN_MM), True).translate((pin_mm, 0.0, -placed.room.below_mm))
+    assert (parts.bolts[0] ^ at).bounding_box()[4] == pytest.approx(5.4 / 2, abs=0.01)
+    left_mm = chamber[1] - (pin_mm + design.cam.throw_mm + CROSS_PIN_MM / 2)
+    assert left_mm == pytest.approx(SIZES["rest_mm"] - design.cam.throw_mm)
+    assert left_mm >= SIZES["pressed_mm"]
+    heap = next(heap for heap in heaps(placed) if heap.name == "lid")
+    assert not heap.order.stuck
+    names = [step.name for step in heap.order.steps]
+    assert names.index("sprung bolt 1") < names.index("keeper 1")
+    items = {item.name: item.size for item in hardware(placed)}
+    assert items["springs round the bolts"].startswith("4.6 inside, 5.4 outside, 12 mm")
+    end_mm = design.mouth_mm - INSIDE_MM - design.bolt_mm
+    told = f"{pin_mm - end_mm:.1f} mm from a bolt's inner end"
+    assert items["pins of steel wire across the bolts, in tight holes"].endswith(told)
+    assert other.volume() == pytest.approx(spring.volume())
+
+
+@pytest.mark.parametrize(
+    ("sizes", "words"),
+    [
+        ({"inside_mm": 4.1}, "does not go through"),
+        ({"pressed_mm": 8.0}, "cannot be pressed by 5 mm"),
+        ({"outside_mm": 13.0}, "through the case's floor"),
+    ],
+)
+def test_a_spring_that_does_not_go_is_refused(sizes, words):
+    with pytest.raises(ValueError, match=words):
+        sprung_in(sprung(**{**SIZES, **sizes}))
+
+
+@pytest.mark.parametrize(
+    ("sizes", "words"),
+    [
+        ({"inside_mm": 4.6}, "all four"),
+        ({**SIZES, "inside_mm": 6.0}, "inside_mm is not less"),
+        ({**SIZES, "pressed_mm": 12.0}, "pressed_mm is not less"),
+    ],
+)
+def test_sizes_of_a_spring_go_together(sizes, words):
+    with pytest.raises(ValueError, match=words):
+        SpringOnHand(name="spring", rate_n_mm=0.05, rest_n=0.15, count=2, **sizes)
 
 
 def test_what_is_round_a_hole_is_seen():

@@ -53,6 +53,23 @@ class SpringOnHand(CountedOnHand):
 
     rate_n_mm: float = Field(gt=0, le=100)
     rest_n: float = Field(ge=0, le=100)
+    inside_mm: PositiveMm | None = None  # the four sizes: of one that is to have a seat in the case
+    outside_mm: PositiveMm | None = None
+    rest_mm: PositiveMm | None = None
+    pressed_mm: PositiveMm | None = None
+
+    @model_validator(mode="after")
+    def _sizes_go_together(self) -> Self:
+        inside, outside, rest, pressed = self.inside_mm, self.outside_mm, self.rest_mm, self.pressed_mm
+        if inside is None and outside is None and rest is None and pressed is None:
+            return self
+        if inside is None or outside is None or rest is None or pressed is None:
+            raise ValueError("give all four of inside_mm, outside_mm, rest_mm and pressed_mm, or none")
+        if inside >= outside:
+            raise ValueError("inside_mm is not less than outside_mm")
+        if pressed >= rest:
+            raise ValueError("pressed_mm is not less than rest_mm")
+        return self
 
 
 class Spreads(Model):

@@ -277,6 +277,10 @@ MEASURE: dict[str, str] = {
     "springs.rate_n_mm": "how much harder it pushes for each millimetre: weigh it at two lengths on a kitchen scale",
     "springs.rest_n": "what it pushes with while the bolt is drawn in",
     "springs.count": "how many there are",
+    "springs.inside_mm": "what goes through it: the bolt must. Without its four sizes it gets no seat in the case",
+    "springs.outside_mm": "its outside",
+    "springs.rest_mm": "its length while the bolt is drawn in, where it pushes with rest_n",
+    "springs.pressed_mm": "its length pressed together",
     # how true things come out
     "spreads.skin_mm": "standard deviation of the skin's thickness: feel it at several places of a trial pocket",
     "spreads.hole_place_mm": "of where a hole is against its bolt, each way: of two placements, see witnessmark find",

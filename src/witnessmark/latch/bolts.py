@@ -32,6 +32,7 @@ SPRING_SHEAR_MPA = 79_300.0  # of hard-drawn spring wire: Shigley (textbook, fro
 STEEL_YIELD_MPA = 235.0  # of plain mild steel bar, S235 of EN 10025 (from memory)
 USUAL_SHEAR_MPA, USUAL_CRUSH_MPA = 7.0, 4.0  # woods without values: poor of the catalog's hardwoods (our own choice)
 KNOTS = 33
+THROUGH_MM = 0.2  # a spring's inside over its bolt
 
 
 @dataclass(frozen=True)
@@ -46,11 +47,31 @@ class MagnetReturn:
 
 
 @dataclass(frozen=True)
+class Coil:
+    """A compression spring's sizes; ``rest_mm``: its length while the bolt is drawn in."""
+
+    inside_mm: float
+    outside_mm: float
+    rest_mm: float
+    pressed_mm: float
+
+    def lacks(self, rod_mm: float, throw_mm: float) -> str:
+        """Why a bolt cannot go through it and be thrown; nothing where it can."""
+        if self.inside_mm < rod_mm + THROUGH_MM:
+            return f"a rod of {rod_mm:g} mm does not go through a spring of {self.inside_mm:g} mm inside"
+        if self.rest_mm - throw_mm < self.pressed_mm:
+            return f"a spring {self.rest_mm:g} mm long cannot be pressed by {throw_mm:g} mm"
+        return ""
+
+
+@dataclass(frozen=True)
 class SpringReturn:
-    """A spring: its rate, and what it pushes with when the bolt is drawn in."""
+    """A spring round each bolt, against a pin across it: its rate, what it pushes with when the bolt is drawn in, and
+    its sizes, where they are known."""
 
     rate_n_mm: float
     rest_n: float
+    coil: Coil | None = None
 
     def pull_n(self, rod: Rod, thrown_mm: float) -> float:
         return self.rest_n + self.rate_n_mm * thrown_mm

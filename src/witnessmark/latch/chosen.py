@@ -11,12 +11,12 @@ import math
 from witnessmark.job.catalog import Species
 from witnessmark.job.latch import Chosen, Latch, MagnetOnHand
 
-from .bolts import MagnetReturn, Return, SpringReturn
+from .bolts import MagnetReturn, Return
 from .cam import Dwell, undercut
 from .design import Design, bolt_mm
 from .magnets import Ring, alternating
 from .rods import Rod
-from .search import Takes, added, disc_of
+from .search import Takes, added, disc_of, spring_of
 
 
 def design_of(latch: Latch, wood: Species) -> Design:
@@ -28,14 +28,15 @@ def design_of(latch: Latch, wood: Species) -> Design:
     cam = Dwell(chosen.low_mm, wish.throw_mm, rod_mm / 2, math.radians(chosen.rise_deg), wish.bolts)
     if undercut(cam):
         raise ValueError(f"a cam of low_mm {chosen.low_mm:g} is too small for a ball of {rod_mm:g} mm")
+    back = _back(latch, chosen)
     return Design(
         key=_ring(latch, chosen.key_magnet, chosen.key_stack, chosen),
         rotor=_ring(latch, chosen.rotor_magnet, chosen.rotor_stack, chosen),
         skin_mm=wish.skin_mm,
         web_mm=chosen.web_mm,
         cam=cam,
-        rod=Rod(rod_mm, bolt_mm(cam, rod_mm)),
-        back=_back(latch, chosen),
+        rod=Rod(rod_mm, bolt_mm(cam, rod_mm, back)),
+        back=back,
         bolts=wish.bolts,
         hole_mm=chosen.hole_mm,
         hole_deep_mm=chosen.hole_deep_mm,
@@ -65,7 +66,7 @@ def chosen_of(latch: Latch, design: Design) -> Chosen:
     if isinstance(back, MagnetReturn):
         name = next(m.name for m in latch.magnets if disc_of(m) == back.disc)
     else:
-        name = next(s.name for s in latch.springs if (s.rate_n_mm, s.rest_n) == (back.rate_n_mm, back.rest_n))
+        name = next(spring.name for spring in latch.springs if spring_of(spring) == back)
     key, rotor = (_magnet(latch, ring) for ring in (design.key, design.rotor))
     return Chosen(
         key_magnet=key,
@@ -100,5 +101,5 @@ def _ring(latch: Latch, name: str, stack: int, chosen: Chosen) -> Ring:
 def _back(latch: Latch, chosen: Chosen) -> Return:
     for spring in latch.springs:
         if spring.name == chosen.back:
-            return SpringReturn(spring.rate_n_mm, spring.rest_n)
+            return spring_of(spring)
     return MagnetReturn(disc_of(_named(latch, chosen.back)), chosen.recess_mm)

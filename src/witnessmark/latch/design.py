@@ -23,7 +23,7 @@ import numpy as np
 from witnessmark.job.catalog import Species
 from witnessmark.wood.thin import across_mpa
 
-from .bolts import MagnetReturn, Pulled, Return, pulled
+from .bolts import MagnetReturn, Pulled, Return, SpringReturn, pulled
 from .cam import Dwell, Guide, jams_rad, pressure_angle_rad
 from .magnets import Ring, torque_and_pull
 from .rods import Rod, plate_pull_n
@@ -37,15 +37,31 @@ WALL_MM = 1.5  # wood round a magnet in the rotor, and under it
 RUNNING_MM = 0.5  # round and below the rotor
 INSIDE_MM = 0.5  # a bolt that is drawn in lies as far inside the guide's mouth
 GUIDE_MM = 15.0
+END_MM = 4.0  # of the guide before and behind a spring's chamber
+CROSS_PIN_MM, CROSS_PIN_PLAY_MM = 1.5, 0.5  # the pin that the spring pushes, and its room behind
+COIL_PLAY_MM = 0.5  # round a spring
+CHAMBER_DEEPER_MM = 2.5  # than the case's inside, at most
 BESIDE_CAM_MM = 1.0
 PLAY_MM = 0.1  # of a bolt in its guide
 SEAT_MM = 0.1  # a magnet's seat over its diameter, and its depth, before the year is known (``seats``)
 FRICTION_RATIO = 0.3  # steel on wood (0.2 to 0.6 in tables seen)
 
 
-def bolt_mm(cam: Dwell, diameter_mm: float) -> float:
+def chamber_mm(back: Return) -> float:
+    """The length of a spring's chamber; 0 where there is none."""
+    coil = back.coil if isinstance(back, SpringReturn) else None
+    return CROSS_PIN_PLAY_MM + CROSS_PIN_MM + coil.rest_mm if coil else 0.0
+
+
+def guide_mm(back: Return) -> float:
+    """The guide's length, a spring's chamber in it."""
+    chamber = chamber_mm(back)
+    return max(GUIDE_MM, chamber + 2 * END_MM) if chamber else GUIDE_MM
+
+
+def bolt_mm(cam: Dwell, diameter_mm: float, back: Return) -> float:
     """Of a bolt that rests on the cam's low side and ends inside the guide's mouth."""
-    return cam.throw_mm + BESIDE_CAM_MM + diameter_mm / 2 + GUIDE_MM - INSIDE_MM
+    return cam.throw_mm + BESIDE_CAM_MM + diameter_mm / 2 + guide_mm(back) - INSIDE_MM
 
 
 @dataclass(frozen=True)
@@ -92,17 +108,37 @@ class Design:
 
     @property
     def guide(self) -> Guide:
-        return Guide(self.cam.throw_mm + BESIDE_CAM_MM, GUIDE_MM, FRICTION_RATIO, FRICTION_RATIO)
+        return Guide(self.cam.throw_mm + BESIDE_CAM_MM, guide_mm(self.back), FRICTION_RATIO, FRICTION_RATIO)
 
     @property
     def bolt_mm(self) -> float:
         """A bolt's length over its balls."""
-        return bolt_mm(self.cam, self.rod.diameter_mm)
+        return bolt_mm(self.cam, self.rod.diameter_mm, self.back)
 
     @property
     def mouth_mm(self) -> float:
         """From the axis to the guide's mouth, where the latch ends."""
         return self.cam.low_mm + self.bolt_mm + INSIDE_MM
+
+    @property
+    def chamber(self) -> tuple[float, float] | None:
+        """From and to where on the bolt's way a spring's chamber is; None: none."""
+        chamber, end = chamber_mm(self.back), self.mouth_mm - END_MM
+        return (end - chamber, end) if chamber else None
+
+    @property
+    def chamber_wide_mm(self) -> float:
+        coil = self.back.coil if isinstance(self.back, SpringReturn) else None
+        return coil.outside_mm + COIL_PLAY_MM if coil else 0.0
+
+    @property
+    def chamber_lacks(self) -> str:
+        """Why a spring's chamber cannot be as it comes out; nothing where it can, or there is none."""
+        if self.chamber and self.chamber[0] < self.across_mm / 2 + END_MM / 2:
+            return "the spring's chamber would break into the rotor's pocket: a shorter spring"
+        if self.chamber_wide_mm / 2 > self.cam_high_mm / 2 + RUNNING_MM + CHAMBER_DEEPER_MM:
+            return "the spring's chamber would break through the case's floor: a narrower spring"
+        return ""
 
     @property
     def turn_deg(self) -> float:

@@ -24,12 +24,12 @@ from witnessmark.job.latch import Place
 
 from .bolts import SpringReturn
 from .design import Design
-from .solids import BEYOND_MM, CORNER_MM, SIDES, Parts, Room, bore, box, parts_of
+from .solids import BEYOND_MM, CORNER_MM, HIGH_MM, SIDES, Parts, Room, bore, box, parts_of
 
 BRIDGE_BESIDE_MM, BRIDGE_BEHIND_MM = 5.0, 12.0  # the block lies on wood beside and behind the slot
+KEEPER_MM = 1.5  # of a keeper over a spring
 LEAST_LEFT_MM = 3.0  # of the body under the opening
 FLAT_RATIO = 0.1  # a face that rises less than so much to the side looks up
-HIGH_MM = 1e3
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,16 +46,13 @@ class LetIn:
     @staticmethod
     def of(design: Design, place: Place, stands_mm: float, lid: Manifold, body: Manifold) -> LetIn:
         """``lid`` and ``body`` whole, each in its own frame."""
-        if isinstance(design.back, SpringReturn):
-            raise ValueError(
-                "a spring has no seat in the case as it is drawn: let magnets draw the bolts back (back)"
-            )
+        _has_seats(design)
         over = _within(lid, design, place)
         top_mm = min(_top_mm(body, design, place, k) for k in range(design.bolts))
         below_mm = stands_mm - (top_mm - design.over_mm - design.hole_mm / 2)
         found = LetIn(design, place, stands_mm, lid, body, Room(over - design.skin_mm, below_mm))
         found.room.checked(design)
-        if below_mm < design.rod.diameter_mm:
+        if below_mm < max(design.rod.diameter_mm, design.chamber_wide_mm / 2 + KEEPER_MM):
             raise ValueError(f"the bolts would lie {below_mm:.1f} mm under the lid: more wood over them (over_mm)")
         left_mm = stands_mm + found.parts.case.bounding_box()[2] - BEYOND_MM - body.bounding_box()[2]
         if left_mm < LEAST_LEFT_MM:
@@ -156,6 +153,18 @@ class LetIn:
         area ^= CrossSection.square((long + 2 * BEYOND_MM, 2 * half)).translate((wall - BEYOND_MM, -half))
         low = -self.room.below_mm + design.hole_mm / 2
         return area.extrude(HIGH_MM - low).translate((0.0, 0.0, low))
+
+
+def _has_seats(design: Design) -> None:
+    """Refused where a spring draws the bolts back that has no room in the case, or whose sizes are not known."""
+    if not isinstance(design.back, SpringReturn):
+        return
+    if design.back.coil is None:
+        sizes = "inside_mm, outside_mm, rest_mm, pressed_mm"
+        raise ValueError(f"its spring has no seat without its sizes: give it {sizes}, or let magnets draw (back)")
+    lacks = design.back.coil.lacks(design.rod.diameter_mm, design.cam.throw_mm) or design.chamber_lacks
+    if lacks:
+        raise ValueError(lacks)
 
 
 def _within(lid: Manifold, design: Design, place: Place) -> float:

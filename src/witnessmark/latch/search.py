@@ -21,21 +21,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.job.catalog import Species, grades
-from witnessmark.job.latch import CountedOnHand, Latch, MagnetOnHand
+from witnessmark.job.latch import CountedOnHand, Latch, MagnetOnHand, SpringOnHand
 
-from .bolts import MagnetReturn, Return, SpringReturn
+from .bolts import Coil, MagnetReturn, Return, SpringReturn
 from .cam import Dwell, Guide, torque_per_n, undercut
 from .chances import Loose, drawn
 from .design import (
     BESIDE_CAM_MM,
     CLEARANCE_MM,
     FRICTION_RATIO,
-    GUIDE_MM,
     INSIDE_MM,
     LINING_MM,
     WASHER_MM,
     Design,
     bolt_mm,
+    guide_mm,
 )
 from .gates import GATES, Tables, margins
 from .magnets import Disc, Ring, alternating, pair_forces_n
@@ -106,6 +106,13 @@ def disc_of(magnet: MagnetOnHand, stack: int = 1) -> Disc:
     return Disc(magnet.diameter_mm, magnet.thickness_mm, (grade.least_t + grade.most_t) / 2, stack)
 
 
+def spring_of(spring: SpringOnHand) -> SpringReturn:
+    """A spring on hand, with its sizes where they are given."""
+    sizes = (spring.inside_mm, spring.outside_mm, spring.rest_mm, spring.pressed_mm)
+    known = [size for size in sizes if size is not None]
+    return SpringReturn(spring.rate_n_mm, spring.rest_n, Coil(*known) if len(known) == len(sizes) else None)
+
+
 def magnets_ratio(latch: Latch) -> float:
     """Half the width of the widest grade on hand, of its middle."""
     rows = [grades()[magnet.grade] for magnet in latch.magnets]
@@ -164,22 +171,24 @@ def lowers(latch: Latch, stick_ratio: float = STICKY_RATIOS[0]) -> Iterator[Lowe
             cam = Dwell(low, wish.throw_mm, rod_of.diameter_mm / 2, rise, lobes)
             if undercut(cam):
                 continue
-            rod = Rod(rod_of.diameter_mm, bolt_mm(cam, rod_of.diameter_mm))
-            if rod.length_mm * wish.bolts > rod_of.length_mm:
-                continue
-            for back, takes in _returns(latch, low):
+            for back, takes in _returns(latch, cam):
+                rod = Rod(rod_of.diameter_mm, bolt_mm(cam, rod_of.diameter_mm, back))
+                if rod.length_mm * wish.bolts > rod_of.length_mm:
+                    continue
                 yield _lower(cam, rod, back, wish.bolts, ((rod_of.name, wish.bolts), *takes), stick_ratio)
 
 
-def _returns(latch: Latch, low_mm: float) -> Iterator[tuple[Return, Takes]]:
-    bolts = latch.wish.bolts
+def _returns(latch: Latch, cam: Dwell) -> Iterator[tuple[Return, Takes]]:
+    bolts, low_mm = latch.wish.bolts, cam.low_mm
     for magnet in latch.magnets:
         for recess in RECESSES_MM:
             if magnet.count >= bolts and low_mm - recess - magnet.thickness_mm >= 3.5:  # clear of the pivot
                 yield MagnetReturn(disc_of(magnet), recess), ((magnet.name, bolts),)
     for spring in latch.springs:
-        if spring.count >= bolts and latch.place is None:  # let in, there is no seat for one
-            yield SpringReturn(spring.rate_n_mm, spring.rest_n), ((spring.name, bolts),)
+        back = spring_of(spring)
+        fits = back.coil is not None and not back.coil.lacks(2 * cam.ball_mm, cam.throw_mm)
+        if spring.count >= bolts and (latch.place is None or fits):  # let in, it has a seat only with its sizes
+            yield back, ((spring.name, bolts),)
 
 
 def _lower(cam: Dwell, rod: Rod, back: Return, bolts: int, takes: Takes, stick_ratio: float) -> Lower:
@@ -190,7 +199,7 @@ def _lower(cam: Dwell, rod: Rod, back: Return, bolts: int, takes: Takes, stick_r
     draws = np.interp(thrown, knots, [back.pull_n(rod, float(x)) for x in knots])
     asked = []
     for mu in (FRICTION_RATIO, stick_ratio):
-        per_n = torque_per_n(cam, Guide(cam.throw_mm + BESIDE_CAM_MM, GUIDE_MM, mu, mu), turn)
+        per_n = torque_per_n(cam, Guide(cam.throw_mm + BESIDE_CAM_MM, guide_mm(back), mu, mu), turn)
         asked.append((bolts * float((per_n * (draws + mu * rod.weight_n)).max()), bolts * mu * float(per_n.max())))
     return Lower(
         cam, rod, back, asked[0][0], asked[1][0], asked[0][1], asked[1][1], back.pull_n(rod, cam.throw_mm), takes
@@ -280,7 +289,8 @@ def _pairs(latch: Latch, wood: Species, above: list[Upper], below: list[Lower]) 
         for at in np.flatnonzero(fits).tolist():
             takes = added(*above[at].takes, *lower.takes)
             design = _design(latch, wood, above[at], lower, web)
-            if design.across_mm <= wish.across_most_mm and _there(latch, takes):
+            seat = latch.place is None or not design.chamber_lacks
+            if design.across_mm <= wish.across_most_mm and seat and _there(latch, takes):
                 rows.append(Pair(design.across_mm**2 * design.high_mm, design, takes))
         yield from sorted(rows, key=Pair.rank)[:FEW]
 

@@ -7,8 +7,9 @@ Units     mm
 Method    the rotor is a disc with its magnets let into the top, and its cam below. What draws the bolts back stands
           on edge in slots of the cam, open below, with the wood of the flank before it. The case, glued under the
           lid, holds it on a steel pin; each bolt lies in a slot of the case, open above, and a keeper is glued over
-          it. Round parts have ``SIDES`` sides, so that a hole's flats lie outside of its circle and a pin's corners
-          on it. Corners that a cutter goes into or round have ``CORNER_MM``
+          it. A spring, where there is one, lies round the bolt in a wider chamber of its slot, between a pin across
+          the bolt and the chamber's outer end. Round parts have ``SIDES`` sides, so that a hole's flats lie outside
+          of its circle and a pin's corners on it. Corners that a cutter goes into or round have ``CORNER_MM``
 Source    our own
 Valid     as ``design``
 Refuses   rooms too low for the rotor (ValueError)
@@ -22,9 +23,9 @@ from dataclasses import dataclass
 import numpy as np
 from manifold3d import CrossSection, JoinType, Manifold
 
-from .bolts import MagnetReturn
+from .bolts import MagnetReturn, SpringReturn
 from .cam import polyline_mm
-from .design import CLEARANCE_MM, INSIDE_MM, LINING_MM, PLAY_MM, RUNNING_MM, WALL_MM, Design
+from .design import CLEARANCE_MM, CROSS_PIN_MM, INSIDE_MM, LINING_MM, PLAY_MM, RUNNING_MM, WALL_MM, Design
 
 Span = tuple[float, float]
 
@@ -35,7 +36,7 @@ RELIEF_MM = 1.55  # a 3 mm cutter
 CASE_WALL_MM = 5.0  # round the rotor and beside the bolts
 PIVOT_MM, PIVOT_DEEP_MM, PIVOT_PLAY_MM = 3.0, 5.0, 0.2  # a steel pin, glued into the case's floor
 KEY_HIGH_MM, KEY_RIM_MM = 18.0, 3.0
-BEYOND_MM = 1.0
+BEYOND_MM, HIGH_MM = 1.0, 1e3
 
 
 @dataclass(frozen=True)
@@ -157,7 +158,7 @@ def _area(ring: np.ndarray) -> float:
 
 def outline(design: Design, more_mm: float = 0.0) -> CrossSection:
     """The case's outside, or with ``more_mm`` all round the opening for it."""
-    half = design.rod.diameter_mm / 2 + CASE_WALL_MM
+    half = max(design.rod.diameter_mm, design.chamber_wide_mm) / 2 + CASE_WALL_MM
     whole = CrossSection.circle(design.across_mm / 2 + CASE_WALL_MM, SIDES)
     arm = CrossSection.square((design.mouth_mm, 2 * half)).translate((0.0, -half))
     for k in range(design.bolts):
@@ -177,27 +178,54 @@ def _case(design: Design, room: Room, turns_deg: list[float]) -> Manifold:
     solid -= bore(design.across_mm / 2, foot_mm, BEYOND_MM)
     half = (design.rod.diameter_mm + PLAY_MM) / 2
     slot = box((0.0, design.mouth_mm + BEYOND_MM), (-half, half), (-room.below_mm - half, BEYOND_MM))
+    if design.chamber:
+        half = design.chamber_wide_mm / 2
+        slot += _upright(_relieved(*design.chamber, half), -room.below_mm - half, BEYOND_MM)
     for turn in turns_deg:
         solid -= slot.rotate((0.0, 0.0, turn))
     return solid - bore((PIVOT_MM + design.seat_mm) / 2, foot_mm - FLOOR_MM - BEYOND_MM, foot_mm + BEYOND_MM)
 
 
 def _bolt(design: Design, room: Room) -> Manifold:
-    """Drawn in: its inner ball on the cam's low side."""
+    """Drawn in: its inner ball on the cam's low side; with the pin across it that a spring pushes."""
     r = design.rod.diameter_mm / 2
     first, last = design.cam.low_mm + r, design.mouth_mm - INSIDE_MM - r
     ball = Manifold.sphere(r, BALL_SIDES)
     shank = Manifold.cylinder(last - first, r, r, BALL_SIDES).rotate((0.0, 90.0, 0.0)).translate((first, 0.0, 0.0))
-    return (shank + ball.translate((first, 0.0, 0.0)) + ball.translate((last, 0.0, 0.0))).translate(
-        (0.0, 0.0, -room.below_mm)
-    )
+    whole = shank + ball.translate((first, 0.0, 0.0)) + ball.translate((last, 0.0, 0.0))
+    if isinstance(design.back, SpringReturn) and design.back.coil:
+        radius, long = CROSS_PIN_MM / 2, design.back.coil.outside_mm
+        across = Manifold.cylinder(long, radius, radius, BALL_SIDES, True).rotate((90.0, 0.0, 0.0))
+        whole += across.translate((design.mouth_mm + cross_pin_mm(design), 0.0, 0.0))
+    return whole.translate((0.0, 0.0, -room.below_mm))
+
+
+def cross_pin_mm(design: Design) -> float:
+    """Of a bolt that is drawn in: from the mouth to the pin across it (below 0: inside)."""
+    end = design.chamber[1] if design.chamber else design.mouth_mm
+    coil = design.back.coil if isinstance(design.back, SpringReturn) else None
+    return end - (coil.rest_mm if coil else 0.0) - CROSS_PIN_MM / 2 - design.mouth_mm
+
+
+def coils(design: Design, room: Room) -> tuple[Manifold, ...]:
+    """The springs, as plain tubes, each as long as it is while its bolt is drawn in; none where magnets draw."""
+    coil = design.back.coil if isinstance(design.back, SpringReturn) else None
+    if coil is None or design.chamber is None:
+        return ()
+    tube = Manifold.cylinder(coil.rest_mm, coil.outside_mm / 2, coil.outside_mm / 2, BALL_SIDES)
+    tube -= Manifold.cylinder(coil.rest_mm, coil.inside_mm / 2, coil.inside_mm / 2, BALL_SIDES)
+    lying = tube.rotate((0.0, 90.0, 0.0)).translate((design.chamber[1] - coil.rest_mm, 0.0, -room.below_mm))
+    return tuple(lying.rotate((0.0, 0.0, 360.0 * k / design.bolts)) for k in range(design.bolts))
 
 
 def _keeper(design: Design, room: Room) -> Manifold:
     """A stick over the bolt, from the rotor's room to the mouth, flush with the case."""
     r = design.rod.diameter_mm / 2
     start = design.across_mm / 2 + RUNNING_MM
-    return box((start, design.mouth_mm), (-r, r), (-room.below_mm + r + PLAY_MM / 2, 0.0))
+    stick = box((start, design.mouth_mm), (-r, r), (-room.below_mm + r + PLAY_MM / 2, 0.0))
+    if design.chamber:
+        stick -= box(design.chamber, (-2 * r, 2 * r), (-HIGH_MM, -room.below_mm + design.chamber_wide_mm / 2))
+    return stick
 
 
 def _hole(design: Design, room: Room) -> Manifold:

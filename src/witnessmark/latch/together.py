@@ -15,12 +15,12 @@ from dataclasses import dataclass
 
 from manifold3d import Manifold
 
-from .bolts import MagnetReturn
-from .design import CLEARANCE_MM, LINING_MM, WASHER_MM
+from .bolts import MagnetReturn, SpringReturn
+from .design import CLEARANCE_MM, CROSS_PIN_MM, INSIDE_MM, LINING_MM, WASHER_MM
 from .let_in import LetIn
 from .magnets import Ring
 from .order import DOWN, UP, Body, Order, Way, order_of
-from .solids import FLOOR_MM, PIVOT_DEEP_MM, PIVOT_MM, pin
+from .solids import FLOOR_MM, PIVOT_DEEP_MM, PIVOT_MM, coils, cross_pin_mm, pin
 
 PIVOT_SHORT_MM = 0.5  # the pin ends before its hole does
 GLUE_MM = 0.05
@@ -91,12 +91,16 @@ def _lid(let_in: LetIn) -> dict[str, Body]:
         "pivot pin": Body(pivot, (UP, DOWN), True),
         "rotor": Body(parts.rotor, (UP, DOWN)),
     }
+    springs = coils(design, room)
     for k, bolt in enumerate(parts.bolts):
         angle = 2 * math.pi * k / design.bolts
         out = (math.cos(angle), math.sin(angle), 0.0)
-        found[f"bolt {k + 1}"] = Body(bolt, (UP, DOWN, out), True)
+        if springs:  # the bolt is in it, the pin in the bolt: they go in as one
+            found[f"sprung bolt {k + 1}"] = Body(bolt + springs[k], (UP, DOWN))
+        else:
+            found[f"bolt {k + 1}"] = Body(bolt, (UP, DOWN, out), True)
     for k, keeper in enumerate(parts.keepers):
-        found[f"keeper {k + 1}"] = Body(keeper, (UP, DOWN), True)
+        found[f"keeper {k + 1}"] = Body(keeper, (UP, DOWN), convex=not springs)  # over a spring it has a notch
     found["washer"] = Body(pin(WASHER_MM, top, top + CLEARANCE_MM - GLUE_MM), (UP, DOWN), True)
     found["lid"] = Body(let_in.from_lid(let_in.cut_lid), (UP,))
     return found
@@ -137,6 +141,18 @@ def hardware(let_in: LetIn) -> tuple[Item, ...]:
         back = design.back.disc
         items.append(Item(design.bolts, "magnets for the cam", _disc(back.diameter_mm, back.thickness_mm)))
     rod = design.rod.diameter_mm
+    if isinstance(design.back, SpringReturn) and design.back.coil:
+        coil = design.back.coil
+        at_mm = design.bolt_mm - (-cross_pin_mm(design) - INSIDE_MM)
+        size = f"{coil.inside_mm:g} inside, {coil.outside_mm:g} outside, {coil.rest_mm:g} mm with the bolt drawn in"
+        items += [
+            Item(design.bolts, "springs round the bolts", size),
+            Item(
+                design.bolts,
+                "pins of steel wire across the bolts, in tight holes",
+                f"{CROSS_PIN_MM:g} x {coil.outside_mm:g} mm, {at_mm:.1f} mm from a bolt's inner end",
+            ),
+        ]
     items += [
         Item(
             design.bolts, "bolts of steel rod", f"{rod:g} x {design.bolt_mm:.1f} mm over both ends, rounded to balls"

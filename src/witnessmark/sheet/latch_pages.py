@@ -37,6 +37,8 @@ WORDS_OF = {
     "case": "Saw the case out of its frame and pare it flush.",
     "pivot pin": "Glue the steel pin into the floor, upright; let it set.",
     "bolt": "Wax the bolts and slide them in by the slots.",
+    "sprung bolt": "Put each bolt through its spring and a pin through the bolt, the spring towards the mouth. Wax "
+    "them, press the spring together and lay them into their slots. Glasses on: a pressed spring flies.",
     "keeper": "Saw the keepers, glue them flush over the bolts: none on the steel. A bolt must fall by its weight.",
     "washer": "The washer lies loose on the rotor, in its middle.",
     "lid": "Try the key on the lid before any glue: bolts out at the one end of the turn, in at the other. Then glue "

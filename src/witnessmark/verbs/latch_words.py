@@ -173,7 +173,8 @@ def _back_words(design: Design) -> str:
             f"drawn back by a magnet {disc.diameter_mm:g} x {disc.thickness_mm:g} mm on edge behind each low flank "
             f"of the cam, under {back.recess_mm:g} mm of wood"
         )
-    return f"drawn back by a spring each, {back.rest_n:g} N at rest and {back.rate_n_mm:g} N more a millimetre"
+    seat = f", in a chamber of {design.chamber[1] - design.chamber[0]:g} mm" if design.chamber else ""
+    return f"drawn back by a spring each, {back.rest_n:g} N at rest and {back.rate_n_mm:g} N more a millimetre{seat}"
 
 
 def _cutter_words(design: Design) -> str:
