@@ -167,6 +167,10 @@ def test_a_spring_lies_round_its_bolt_in_a_chamber_of_the_case():
     assert names.index("sprung bolt 1") < names.index("keeper 1")
     items = {item.name: item.size for item in hardware(placed)}
     assert items["springs round the bolts"].startswith("4.6 inside, 5.4 outside, 12 mm")
+    assert not [trouble for hole in blind_holes(placed) for trouble in hole.troubles]
+    pivot = next(hole for hole in blind_holes(placed) if hole.name == "the rotor on its pivot")
+    low, high = parts.rotor.bounding_box()[2::3]
+    assert pivot.deep_mm + pivot.behind_mm == pytest.approx(high - low)
     end_mm = design.mouth_mm - INSIDE_MM - design.bolt_mm
     told = f"{pin_mm - end_mm:.1f} mm from a bolt's inner end"
     assert items["pins of steel wire across the bolts, in tight holes"].endswith(told)

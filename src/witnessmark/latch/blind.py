@@ -14,7 +14,7 @@ import math
 from dataclasses import dataclass
 
 from .bolts import MagnetReturn
-from .design import Design
+from .design import CLEARANCE_MM, RUNNING_MM, Design
 from .let_in import LetIn
 from .solids import PIVOT_DEEP_MM, PIVOT_MM, PIVOT_PLAY_MM
 from .together import pivot_out_mm
@@ -57,16 +57,17 @@ def blind_holes(let_in: LetIn) -> tuple[Blind, ...]:
     """Every blind hole of the latch, one of each kind."""
     design, key = let_in.design, let_in.parts.key.bounding_box()
     key_mm = key[5] - key[2]
+    rotor_mm = let_in.room.tall_mm(design) - CLEARANCE_MM - RUNNING_MM
     found = [
         _magnet("the key's magnets", design, key_mm, key=True),
-        _magnet("the rotor's magnets", design, let_in.room.tall_mm(design) - design.cam_high_mm, key=False),
+        _magnet("the rotor's magnets", design, rotor_mm - design.cam_high_mm, key=False),
         Blind(
             "the rotor on its pivot",
             PIVOT_MM + PIVOT_PLAY_MM,
             PIVOT_DEEP_MM,
             PIVOT_MM,
             pivot_out_mm(),
-            design.cam_high_mm - PIVOT_DEEP_MM,
+            rotor_mm - PIVOT_DEEP_MM,
             glued=False,
         ),
         Blind(
