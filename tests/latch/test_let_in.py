@@ -21,7 +21,7 @@ from witnessmark.latch.inward import around, bore_error_mm, goes_in_mm, lean_deg
 from witnessmark.latch.let_in import LetIn
 from witnessmark.latch.order import DOWN, UP, Body, order_of
 from witnessmark.latch.search import lowers
-from witnessmark.latch.solids import coils, cross_pin_mm
+from witnessmark.latch.solids import coils
 from witnessmark.latch.together import hardware, heaps
 
 CHERRY = species()["cherry, black"]
@@ -155,7 +155,7 @@ def test_a_spring_lies_round_its_bolt_in_a_chamber_of_the_case():
     (spring, other) = coils(design, placed.room)
     for solid in (parts.case, parts.keepers[0], parts.bolts[0]):
         assert (spring ^ solid).volume() < 0.01
-    pin_mm = design.mouth_mm + cross_pin_mm(design)
+    pin_mm = chamber[1] - SIZES["rest_mm"] - CROSS_PIN_MM / 2
     at = Manifold.cube((CROSS_PIN_MM, 20.0, CROSS_PIN_MM), True).translate((pin_mm, 0.0, -placed.room.below_mm))
     assert (parts.bolts[0] ^ at).bounding_box()[4] == pytest.approx(5.4 / 2, abs=0.01)
     left_mm = chamber[1] - (pin_mm + design.cam.throw_mm + CROSS_PIN_MM / 2)
@@ -171,6 +171,8 @@ def test_a_spring_lies_round_its_bolt_in_a_chamber_of_the_case():
     pivot = next(hole for hole in blind_holes(placed) if hole.name == "the rotor on its pivot")
     low, high = parts.rotor.bounding_box()[2::3]
     assert pivot.deep_mm + pivot.behind_mm == pytest.approx(high - low)
+    seat = next(hole for hole in blind_holes(placed) if hole.name == "the rotor's magnets")
+    assert seat.deep_mm + seat.behind_mm == pytest.approx(high - low - design.cam_high_mm)
     end_mm = design.mouth_mm - INSIDE_MM - design.bolt_mm
     told = f"{pin_mm - end_mm:.1f} mm from a bolt's inner end"
     assert items["pins of steel wire across the bolts, in tight holes"].endswith(told)

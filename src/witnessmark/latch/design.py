@@ -23,7 +23,7 @@ import numpy as np
 from witnessmark.job.catalog import Species
 from witnessmark.wood.thin import across_mpa
 
-from .bolts import MagnetReturn, Pulled, Return, SpringReturn, pulled
+from .bolts import Coil, MagnetReturn, Pulled, Return, SpringReturn, pulled
 from .cam import Dwell, Guide, jams_rad, pressure_angle_rad
 from .magnets import Ring, torque_and_pull
 from .rods import Rod, plate_pull_n
@@ -47,16 +47,20 @@ SEAT_MM = 0.1  # a magnet's seat over its diameter, and its depth, before the ye
 FRICTION_RATIO = 0.3  # steel on wood (0.2 to 0.6 in tables seen)
 
 
-def chamber_mm(back: Return) -> float:
-    """The length of a spring's chamber; 0 where there is none."""
-    coil = back.coil if isinstance(back, SpringReturn) else None
-    return CROSS_PIN_PLAY_MM + CROSS_PIN_MM + coil.rest_mm if coil else 0.0
+def coil_of(back: Return) -> Coil | None:
+    """The spring round each bolt, where its sizes are known."""
+    return back.coil if isinstance(back, SpringReturn) else None
+
+
+def chamber_mm(coil: Coil) -> float:
+    """The length of a spring's chamber."""
+    return CROSS_PIN_PLAY_MM + CROSS_PIN_MM + coil.rest_mm
 
 
 def guide_mm(back: Return) -> float:
     """The guide's length, a spring's chamber in it."""
-    chamber = chamber_mm(back)
-    return max(GUIDE_MM, chamber + 2 * END_MM) if chamber else GUIDE_MM
+    coil = coil_of(back)
+    return max(GUIDE_MM, chamber_mm(coil) + 2 * END_MM) if coil else GUIDE_MM
 
 
 def bolt_mm(cam: Dwell, diameter_mm: float, back: Return) -> float:
@@ -121,15 +125,18 @@ class Design:
         return self.cam.low_mm + self.bolt_mm + INSIDE_MM
 
     @property
+    def coil(self) -> Coil | None:
+        return coil_of(self.back)
+
+    @property
     def chamber(self) -> tuple[float, float] | None:
         """From and to where on the bolt's way a spring's chamber is; None: none."""
-        chamber, end = chamber_mm(self.back), self.mouth_mm - END_MM
-        return (end - chamber, end) if chamber else None
+        end = self.mouth_mm - END_MM
+        return (end - chamber_mm(self.coil), end) if self.coil else None
 
     @property
     def chamber_wide_mm(self) -> float:
-        coil = self.back.coil if isinstance(self.back, SpringReturn) else None
-        return coil.outside_mm + COIL_PLAY_MM if coil else 0.0
+        return self.coil.outside_mm + COIL_PLAY_MM if self.coil else 0.0
 
     @property
     def chamber_lacks(self) -> str:

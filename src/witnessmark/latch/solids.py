@@ -23,9 +23,19 @@ from dataclasses import dataclass
 import numpy as np
 from manifold3d import CrossSection, JoinType, Manifold
 
-from .bolts import MagnetReturn, SpringReturn
+from .bolts import MagnetReturn
 from .cam import polyline_mm
-from .design import CLEARANCE_MM, CROSS_PIN_MM, INSIDE_MM, LINING_MM, PLAY_MM, RUNNING_MM, WALL_MM, Design
+from .design import (
+    CLEARANCE_MM,
+    CROSS_PIN_MM,
+    CROSS_PIN_PLAY_MM,
+    INSIDE_MM,
+    LINING_MM,
+    PLAY_MM,
+    RUNNING_MM,
+    WALL_MM,
+    Design,
+)
 
 Span = tuple[float, float]
 
@@ -193,23 +203,16 @@ def _bolt(design: Design, room: Room) -> Manifold:
     ball = Manifold.sphere(r, BALL_SIDES)
     shank = Manifold.cylinder(last - first, r, r, BALL_SIDES).rotate((0.0, 90.0, 0.0)).translate((first, 0.0, 0.0))
     whole = shank + ball.translate((first, 0.0, 0.0)) + ball.translate((last, 0.0, 0.0))
-    if isinstance(design.back, SpringReturn) and design.back.coil:
-        radius, long = CROSS_PIN_MM / 2, design.back.coil.outside_mm
+    if design.coil and design.chamber:
+        radius, long = CROSS_PIN_MM / 2, design.coil.outside_mm
         across = Manifold.cylinder(long, radius, radius, BALL_SIDES, True).rotate((90.0, 0.0, 0.0))
-        whole += across.translate((design.mouth_mm + cross_pin_mm(design), 0.0, 0.0))
+        whole += across.translate((design.chamber[0] + CROSS_PIN_PLAY_MM + radius, 0.0, 0.0))
     return whole.translate((0.0, 0.0, -room.below_mm))
-
-
-def cross_pin_mm(design: Design) -> float:
-    """Of a bolt that is drawn in: from the mouth to the pin across it (below 0: inside)."""
-    end = design.chamber[1] if design.chamber else design.mouth_mm
-    coil = design.back.coil if isinstance(design.back, SpringReturn) else None
-    return end - (coil.rest_mm if coil else 0.0) - CROSS_PIN_MM / 2 - design.mouth_mm
 
 
 def coils(design: Design, room: Room) -> tuple[Manifold, ...]:
     """The springs, as plain tubes, each as long as it is while its bolt is drawn in; none where magnets draw."""
-    coil = design.back.coil if isinstance(design.back, SpringReturn) else None
+    coil = design.coil
     if coil is None or design.chamber is None:
         return ()
     tube = Manifold.cylinder(coil.rest_mm, coil.outside_mm / 2, coil.outside_mm / 2, BALL_SIDES)

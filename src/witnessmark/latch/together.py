@@ -15,12 +15,12 @@ from dataclasses import dataclass
 
 from manifold3d import Manifold
 
-from .bolts import MagnetReturn, SpringReturn
-from .design import CLEARANCE_MM, CROSS_PIN_MM, INSIDE_MM, LINING_MM, WASHER_MM
+from .bolts import MagnetReturn
+from .design import CLEARANCE_MM, CROSS_PIN_MM, CROSS_PIN_PLAY_MM, LINING_MM, WASHER_MM
 from .let_in import LetIn
 from .magnets import Ring
 from .order import DOWN, UP, Body, Order, Way, order_of
-from .solids import FLOOR_MM, PIVOT_DEEP_MM, PIVOT_MM, coils, cross_pin_mm, pin
+from .solids import FLOOR_MM, PIVOT_DEEP_MM, PIVOT_MM, coils, pin
 
 PIVOT_SHORT_MM = 0.5  # the pin ends before its hole does
 GLUE_MM = 0.05
@@ -141,9 +141,9 @@ def hardware(let_in: LetIn) -> tuple[Item, ...]:
         back = design.back.disc
         items.append(Item(design.bolts, "magnets for the cam", _disc(back.diameter_mm, back.thickness_mm)))
     rod = design.rod.diameter_mm
-    if isinstance(design.back, SpringReturn) and design.back.coil:
-        coil = design.back.coil
-        at_mm = design.bolt_mm - (-cross_pin_mm(design) - INSIDE_MM)
+    coil = design.coil
+    if coil and design.chamber:
+        at_mm = design.chamber[0] + CROSS_PIN_PLAY_MM + CROSS_PIN_MM / 2 - design.cam.low_mm
         size = f"{coil.inside_mm:g} inside, {coil.outside_mm:g} outside, {coil.rest_mm:g} mm with the bolt drawn in"
         items += [
             Item(design.bolts, "springs round the bolts", size),
