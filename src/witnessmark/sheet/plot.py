@@ -5,12 +5,14 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 
 from numpy.typing import ArrayLike
 
 from .palette import INK, LETTERING, PLACEMENTS
 
 WIDE_IN, HIGH_IN = 6.2, 3.6
+NAME_LETTERS = 36  # of a bar: longer ones take more lines
 DETERMINED = {"svg.hashsalt": "witnessmark", "svg.fonttype": "path"}
 
 
@@ -53,13 +55,19 @@ def bars_svg(title: str, x_words: str, rows: Sequence[tuple[str, float]]) -> str
     from matplotlib.figure import Figure
 
     with mpl.rc_context({**LETTERING, **DETERMINED}):
-        figure = Figure(figsize=(WIDE_IN, 0.9 + 0.24 * len(rows)), layout="constrained")
+        names = [wrap(name, NAME_LETTERS) for name, _ in rows]
+        figure = Figure(figsize=(WIDE_IN, 0.9 + 0.24 * sum(map(len, names))), layout="constrained")
         axes = figure.add_subplot()
-        bars = axes.barh([name for name, _ in rows], [value for _, value in rows], color=PLACEMENTS[0], height=0.62)
+        lines = ["\n".join(name) for name in names]
+        bars = axes.barh(lines, [value for _, value in rows], color=PLACEMENTS[0], height=0.62)
         axes.bar_label(bars, fmt="%.2f", padding=3, color=INK)
+        axes.margins(x=0.15)  # room for the last figure
         axes.invert_yaxis()
         axes.spines[["top", "right"]].set_visible(False)
-        axes.set(title=title, xlabel=x_words)
+        axes.set(xlabel=x_words)
+        figure.suptitle(
+            title, fontsize=axes.title.get_fontsize()
+        )  # over the names too: there is not room beside them
         return _svg(figure)
 
 
