@@ -8,7 +8,7 @@ from __future__ import annotations
 import time
 
 from witnessmark.job.latch import demonstration_latch
-from witnessmark.latch.chances import Loose, drawn, works, yield_of
+from witnessmark.latch.chances import Astray, Loose, drawn, works, yield_of
 from witnessmark.latch.gates import Tables
 from witnessmark.latch.search import magnets_ratio, search
 from witnessmark.verbs.hidden import wood_of
@@ -18,7 +18,7 @@ COUNT, TIMES = 500_000, 5
 
 def main() -> None:
     latch = demonstration_latch()
-    loose = Loose(magnets_ratio(latch), 0.2, spring=False)
+    loose = Loose(magnets_ratio(latch), 0.2, False, (Astray(),) * latch.wish.bolts)
     started = time.perf_counter()
     found = search(latch, wood_of(latch), loose)
     print(f"search over the drawer, kernels compiled or read: {time.perf_counter() - started:.1f} s")

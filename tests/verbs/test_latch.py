@@ -111,9 +111,9 @@ def test_what_finding_the_pieces_again_adds_is_squared_up_with_the_way_of_the_ho
     before = Off(0.1, FoundAgain(0.0, 0.0, 0.0)).loose(latch)
     after = Off(0.1, FoundAgain(0.0, 0.04, 0.05)).loose(latch)
     assert Off(0.1, None).loose(latch) == Off(0.1, UNPLANNED).loose(latch)
-    assert after.aside_mm == pytest.approx(math.hypot(before.aside_mm, 0.04))
-    assert (before.along_mm, after.along_mm) == (0.0, 0.05)
-    assert after.up_mm == before.up_mm
+    assert after.holes[0].aside_mm == pytest.approx(math.hypot(before.holes[0].aside_mm, 0.04))
+    assert (before.holes[0].along_mm, after.holes[0].along_mm) == (0.0, 0.05)
+    assert after.holes[0].up_mm == before.holes[0].up_mm
 
 
 CHOSEN = """
@@ -183,14 +183,30 @@ def test_with_a_guide_for_its_holes_the_guide_is_a_piece_and_an_stl(tmp_path: Pa
     box_with_latch(root, CHOSEN.replace("[place]", '[place]\nholes = "guide"'))
     answer = design_latch(root, plots=True)
     assert answer.placed is not None
-    assert "no right-angle drive" in answer.placed.way.lacks
+    assert "no right-angle drive" in answer.placed.chosen[0].lacks
     printed = read_solid(root / "out" / "latch" / "guide.stl", "mm")
     job = load_job(root)
     piece = PieceSpec(name="guide", shape=LATCH_FILE, part="guide", blank=job.pieces[0].blank)
     workshop = open_workshop(root, job.model_copy(update={"pieces": (*job.pieces, piece)}))
     assert workshop.solids["guide"].volume_mm3 == pytest.approx(printed.needed().volume_mm3, rel=1e-4)
     assert workshop.hidden is not None
-    assert any("Hang the guide on the rim" in note for note in workshop.hidden.notes)
+    assert any("hang the guide on the rim" in note for note in workshop.hidden.notes)
+
+
+def test_each_bolt_may_have_a_hole_of_its_own_making(tmp_path: Path) -> None:
+    """A guide for the first bolt, a bridge over the second: said for each, settled on anew, and kept in the file."""
+    root = tmp_path / "box"
+    box_with_latch(root, CHOSEN.replace("[place]", '[place]\nholes = ["guide", "bridge"]'))
+    answer = design_latch(root)
+    assert answer.placed is not None
+    assert [way.by for way in answer.placed.chosen] == ["guide", "bridge"]
+    assert [guide.bolts for guide in answer.placed.guides.values()] == [(0,)]
+    said = "\n".join(latch_words(answer))
+    assert said.index("Bolt 1:") < said.index("* guide") < said.index("Bolt 2:") < said.index("* bridge")
+    save_latch(answer.latch.model_copy(update={"wood": "maple, sugar"}), root)
+    kept = load_latch(root / LATCH_FILE).place
+    assert kept is not None
+    assert kept.holes == ("guide", "bridge")
 
 
 @pytest.mark.parametrize("damaged", [b"piece = [", b"\x00\x00", b"\xff\xfe"])

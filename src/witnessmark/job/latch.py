@@ -159,7 +159,11 @@ class Place(Model):
     y_mm: Mm = 0.0
     first_deg: float = Field(default=0.0, ge=-360, le=360)  # the way of the first bolt, from x
     stands_mm: NonNegativeMm | None = None  # the lid's lowest face over the body's foot; a box file knows
-    holes: HolesBy = "bridge"
+    holes: HolesBy | tuple[HolesBy, ...] = "bridge"  # one for all bolts, or one for each
+
+    def holes_of(self, bolts: int) -> tuple[HolesBy, ...]:
+        """How each bolt's hole is made."""
+        return (self.holes,) * bolts if isinstance(self.holes, str) else self.holes
 
 
 class Latch(Model):
@@ -189,6 +193,10 @@ class Latch(Model):
         twice = sorted({name for name in names if names.count(name) > 1})
         if twice:
             raise ValueError(f"two things are called {twice[0][:40]}")
+        if self.place and len(self.place.holes_of(self.wish.bolts)) != self.wish.bolts:
+            raise ValueError(
+                f"place.holes names {len(self.place.holes)} ways for {self.wish.bolts} bolts: one, or so many"
+            )
         if self.chosen:
             self._on_hand(self.chosen)
         return self

@@ -249,7 +249,7 @@ MEASURE: dict[str, str] = {
     "place.y_mm": "the same on its y",
     "place.first_deg": "the way the first bolt goes: degrees from x towards y, seen from above",
     "place.stands_mm": "how far the closed lid's lowest face is above the body's foot (a box file knows it)",
-    "place.holes": "how the bolts' holes are made: bridge, undercut, stand, guide, right angle or lean",
+    "place.holes": "how the bolts' holes are made: bridge, undercut, stand, guide, right angle, lean; or one each",
     "chosen.key_magnet": "magnets of the key: a name from the hardware below",
     "chosen.key_stack": "how many of them on each other",
     "chosen.rotor_magnet": "magnets of the rotor",

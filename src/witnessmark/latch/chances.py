@@ -2,11 +2,13 @@
 
 Question  what is the yield, and what is worth making truer
 Arrays    gates (g,), sizes (s,)
-Method    Monte Carlo: every size drawn from its spread, the same draws each time. A size matters by how much the
-          yield rises where it alone is as drawn, with the same draws for all others (one at a time); the standard
-          error of a difference of yields is that of the latches which change sides
+Method    Monte Carlo: every size drawn from its spread, the same draws each time; each bolt and each hole has draws
+          of its own, and the worst of them counts. A size matters by how much the yield rises where it alone is as
+          drawn, with the same draws for all others (one at a time); the standard error of a difference of yields is
+          that of the latches which change sides
 Source    one at a time: Saltelli et al., Global Sensitivity Analysis (textbook, from memory); binomial error
-Valid     sizes independent of each other
+Valid     sizes independent of each other, and bolts of each other (what shifts all holes alike is drawn for each: the
+          yield comes out lower by it, not higher)
 Refuses   nothing
 """
 
@@ -43,19 +45,26 @@ SIZES = {
 
 
 @dataclass(frozen=True)
+class Astray:
+    """By how much more a hole's place is off than its spread says, in height, sideways and along the bolt (standard
+    deviations): by the way in which it is made and the placements of lid and body; and how much wider it is made."""
+
+    up_mm: float = 0.0
+    aside_mm: float = 0.0
+    along_mm: float = 0.0
+    wider_mm: float = 0.0
+
+
+@dataclass(frozen=True)
 class Loose:
     """What the spreads of a job do not say: half the width of a magnet's remanence in its grade (uniform), how far
-    wood moves to either side along a bolt over the year (uniform), the mean friction, and by how much more a hole's
-    place is off, in height, sideways and along the bolt (standard deviations), for the way it is made and for the
-    placements of lid and body."""
+    wood moves to either side along a bolt over the year (uniform), the hole of each bolt, and the mean friction."""
 
     magnets_ratio: float
     season_mm: float
     spring: bool
+    holes: tuple[Astray, ...]
     friction_ratio: float = FRICTION_RATIO
-    up_mm: float = 0.0
-    aside_mm: float = 0.0
-    along_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -80,11 +89,15 @@ class Yield:
 
 
 def drawn(spreads: Spreads, loose: Loose, count: int, seed: int = SEED) -> Chance:
-    """``count`` latches."""
+    """``count`` latches, with as many bolts as ``loose`` has holes."""
     rng = np.random.default_rng(seed)
 
     def normal(spread: float) -> Floats:
         return np.asarray(rng.standard_normal(count) * spread)
+
+    def each(*spreads: float) -> Floats:
+        """(bolts, n)"""
+        return np.asarray(rng.standard_normal((len(loose.holes), count)) * np.array(spreads)[:, None])
 
     def even(half: float) -> Floats:
         return np.asarray((rng.random(count) * 2.0 - 1.0) * half)
@@ -95,12 +108,12 @@ def drawn(spreads: Spreads, loose: Loose, count: int, seed: int = SEED) -> Chanc
         back_ratio=1.0 + (normal(0.05) if loose.spring else even(2.0 * loose.magnets_ratio)),
         friction_ratio=loose.friction_ratio + normal(spreads.friction_ratio),
         skin_mm=normal(spreads.skin_mm),
-        up_mm=normal(math.hypot(spreads.hole_place_mm, loose.up_mm)),
-        aside_mm=normal(math.hypot(spreads.hole_place_mm, loose.aside_mm)),
-        hole_mm=normal(spreads.hole_mm),
-        bolt_mm=normal(spreads.bolt_mm),
-        depth_mm=normal(spreads.depth_mm),
-        season_mm=even(loose.season_mm) + normal(loose.along_mm),
+        up_mm=each(*(math.hypot(spreads.hole_place_mm, hole.up_mm) for hole in loose.holes)),
+        aside_mm=each(*(math.hypot(spreads.hole_place_mm, hole.aside_mm) for hole in loose.holes)),
+        hole_mm=each(spreads.hole_mm) + np.array([[hole.wider_mm] for hole in loose.holes]),
+        bolt_mm=each(spreads.bolt_mm),
+        depth_mm=each(spreads.depth_mm),
+        season_mm=even(loose.season_mm) + each(*(hole.along_mm for hole in loose.holes)),
     )
 
 

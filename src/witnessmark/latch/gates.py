@@ -2,7 +2,8 @@
 
 Question  with what margin does a latch of this design, each size a little off, pass each gate
 Units     mm, N, N mm
-Arrays    a ``Chance`` holds (n,) of each uncertain size; margins (gates, n), above 0 where passed
+Arrays    a ``Chance`` holds (n,) of each uncertain size, (bolts, n) of those that every bolt has of its own; margins
+          (gates, n), above 0 where passed: of the worst bolt
 Method    torque: the key's at the lead of its peak, less its rubbing, over what the bolts ask for. Enters: the bolt's
           axis lies in its hole with what play both leave. Engaged: the ball past where a pulled lid would cam it in.
           Depth: it does not bottom. Returns: what draws it back over what holds it. Clear: drawn in, it does not
@@ -36,7 +37,8 @@ LEAST_MU, MOST_MU = 0.05, 0.6
 
 @dataclass(frozen=True, eq=False)
 class Chance:
-    """How far each size is off, (n,) each: ratios about 1 for magnets, the friction itself, mm about 0 else."""
+    """How far each size is off: ratios about 1 for magnets, the friction itself, mm about 0 else. (n,) each; from
+    ``up_mm`` on also (bolts, n)."""
 
     key_ratio: Floats
     rotor_ratio: Floats
@@ -122,16 +124,15 @@ def margins(design: Design, tables: Tables, chance: Chance) -> Floats:
     lid, drawn_out = design.lid, max(design.out_mm, 1e-9)
     stands = np.minimum(min(lid.shears_n, lid.crushes_n) / drawn_out * np.maximum(out, 0.0), lid.bends_n)
     jams = ~np.isfinite(asks)
-    return np.stack(
-        [
-            np.where(jams, -1.0, drives / np.where(jams, 1.0, asks) - 1.0),
-            play + PLAY_MM / 2 - np.hypot(chance.up_mm, chance.aside_mm),
-            out - least_engaged_mm(design.rod.diameter_mm / 2, FRICTION_RATIO),
-            design.hole_deep_mm + chance.depth_mm - out,
-            chance.back_ratio * tables.thrown_n / held - 1.0,
-            INSIDE_MM - chance.bolt_mm,
-            RATTLE_MM - PLAY_MM - play - chance.up_mm,
-            stands / design.holds_n - 1.0,
-            design.open_mm - chance.season_mm - FREE_MM,
-        ]
+    by_gate = (
+        np.where(jams, -1.0, drives / np.where(jams, 1.0, asks) - 1.0),
+        play + PLAY_MM / 2 - np.hypot(chance.up_mm, chance.aside_mm),
+        out - least_engaged_mm(design.rod.diameter_mm / 2, FRICTION_RATIO),
+        design.hole_deep_mm + chance.depth_mm - out,
+        chance.back_ratio * tables.thrown_n / held - 1.0,
+        INSIDE_MM - chance.bolt_mm,
+        RATTLE_MM - PLAY_MM - play - chance.up_mm,
+        stands / design.holds_n - 1.0,
+        design.open_mm - chance.season_mm - FREE_MM,
     )
+    return np.stack([by if by.ndim == 1 else by.min(axis=0) for by in by_gate])

@@ -1,14 +1,15 @@
 """A drill guide for holes that face inward: a block that hangs on the rim, lies on the wall, and holds a drill level.
 
-Question  which block, let down into the opening, brings a drill to each bolt's place
+Question  which blocks, let down into the opening, bring a drill to each bolt's place
 Frame     as ``solids``, the hole along x
 Units     mm
 Method    a block as long as its bore, a shoulder that lies on the rim and, under the bore, a nose that lies on the
-          wall, less the body itself at every bolt: so nose and shoulder are fitted to what is really there. A wedge
-          behind it, low down, keeps it there. The gaps between leave room for a cutter
+          wall, less the body itself at its bolts: so nose and shoulder are fitted to what is really there. A wedge
+          behind it, low down, keeps it there. The gaps between leave room for a cutter. One block serves every bolt
+          before whose hole it would lie on wall and rim; the others get a further one
 Source    plane geometry; a bore of two and a half drills: common practice, no source
 Valid     bodies cut from above: what is free above the wood is free to let the block down
-Refuses   walls of the bolts' holes that are too unlike for one block (ValueError)
+Refuses   an opening too narrow beside a bolt (ValueError)
 """
 
 from __future__ import annotations
@@ -33,9 +34,10 @@ FAR_MM = 300.0  # a wedge spans no more
 
 @dataclass(frozen=True, eq=False)
 class Guide:
-    """The block in its place before the first bolt's hole; what room there is behind it for a wedge (inf: none near,
-    clamp it)."""
+    """The block in its place before the first of its bolts' holes; what room there is behind it for a wedge (inf:
+    none near, clamp it)."""
 
+    bolts: tuple[int, ...]
     block: Manifold
     bore_long_mm: float
     behind_mm: float
@@ -44,9 +46,10 @@ class Guide:
     def words(self) -> str:
         behind = f"the {self.behind_mm:.0f} mm behind it, under the drill"
         wedge = f"a wedge in {behind}" if self.behind_mm < FAR_MM else "a clamp"
+        which = " and ".join(str(bolt + 1) for bolt in self.bolts)
         return (
-            f"Hang the guide on the rim, press it to the wall before a bolt's hole with {wedge}; drill through its "
-            f"bore of {self.bore_long_mm:.0f} mm, a collar on the drill for the depth."
+            f"Bolt {which}: hang the guide on the rim, press it to the wall before the hole with {wedge}; drill "
+            f"through its bore of {self.bore_long_mm:.0f} mm, a collar on the drill for the depth."
         )
 
     @property
@@ -56,20 +59,42 @@ class Guide:
         return turned.translate((0.0, 0.0, -float(turned.bounding_box()[2])))
 
 
-def guide_of(let_in: LetIn) -> Guide:
-    """One block for all bolts."""
+def guides_of(let_in: LetIn) -> tuple[Guide, ...]:
+    """The fewest blocks, bolt by bolt: each takes all that it can of those which are left."""
+    left = [bolt for bolt, by in enumerate(let_in.holes) if by == "guide"]
+    found = []
+    while left:
+        guide = guide_of(let_in, (left[0],))
+        for bolt in left[1:]:
+            try:
+                guide = guide_of(let_in, (*guide.bolts, bolt))
+            except Unlike:
+                continue
+        found.append(guide)
+        left = [bolt for bolt in left if bolt not in guide.bolts]
+    return tuple(found)
+
+
+class Unlike(ValueError):
+    """Walls or rims before which one block does not lie on both."""
+
+
+def guide_of(let_in: LetIn, bolts: tuple[int, ...]) -> Guide:
+    """One block for some of the bolts; ``Unlike`` where their walls or rims differ."""
     design, room = let_in.design, let_in.room
     wall, long = design.mouth_mm + design.open_mm, BORE_RATIO * design.hole_mm
     half = design.hole_mm / 2 + BESIDE_MM
     opened = let_in.from_body(let_in.body) - let_in.parts.opening
-    bodies = [opened.rotate((0.0, 0.0, -360.0 * k / design.bolts)) for k in range(design.bolts)]
+    bodies = [opened.rotate((0.0, 0.0, -360.0 * k / design.bolts)) for k in bolts]
     rim = max(_top_mm(body ^ box((wall, wall + SHOULDER_MM), (-half, half), (-HIGH_MM, HIGH_MM))) for body in bodies)
     back, low = wall - GAP_MM - long, -room.below_mm - design.hole_mm / 2 - UNDER_MM
     broad = box((back, wall + INTO_MM), (-half, half), (low, rim + OVER_MM))
     meets = [float((broad ^ body).bounding_box()[0]) for body in bodies if not (broad ^ body).is_empty()]
     front = min([wall, *meets]) - FIT_MM
     if front - back < long / 2:
-        raise ValueError(f"the opening is too narrow beside a bolt for a guide {2 * half:.0f} mm wide")
+        which = ", ".join(str(bolt + 1) for bolt in bolts)
+        what = f"the opening is too narrow beside bolt {which} for a guide {2 * half:.0f} mm wide"
+        raise (ValueError if len(bolts) == 1 else Unlike)(f"{what}: another way to make its hole (place.holes)")
     nose = design.hole_mm / 2 + NOSE_MM
     block = box((back, front), (-half, half), (low, rim + OVER_MM))
     block += box((back, wall + SHOULDER_MM), (-half, half), (rim, rim + OVER_MM))
@@ -78,12 +103,12 @@ def guide_of(let_in: LetIn) -> Guide:
         block -= body
         block -= body.trim_by_plane((0.0, 0.0, -1.0), room.below_mm + 0.5).translate((0.0, 0.0, FLOOR_MM))  # no floor
     block -= _along(design.hole_mm / 2, back - INTO_MM, wall + INTO_MM, -room.below_mm)
-    for k, body in enumerate(bodies):
+    for k, body in zip(bolts, bodies, strict=True):
         for way, where in (((NEAR_MM * 4, 0.0, 0.0), "wall"), ((0.0, 0.0, -NEAR_MM * 4), "rim")):
             if (block.translate(way) ^ body).volume() < NEAR_MM:
-                raise ValueError(f"one guide for all bolts would not lie on the {where} at bolt {k + 1}")
-    behind = min(around(let_in, k).across_mm for k in range(design.bolts)) - GAP_MM - long
-    return Guide(block, long, behind)
+                raise Unlike(f"the guide would not lie on the {where} at bolt {k + 1}")
+    behind = min(around(let_in, k).across_mm for k in bolts) - GAP_MM - long
+    return Guide(bolts, block, long, behind)
 
 
 def _top_mm(wood: Manifold) -> float:

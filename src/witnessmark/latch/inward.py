@@ -27,7 +27,7 @@ from witnessmark.job.latch import DrillTools, HolesBy, Spreads
 from witnessmark.job.models import Cutter
 from witnessmark.shapes.rings import area_of_section
 
-from .chances import Loose, drawn, works
+from .chances import Astray, Loose, drawn, works
 from .design import Design
 from .gates import Tables
 from .let_in import LetIn
@@ -59,7 +59,8 @@ class Around:
 
 @dataclass(frozen=True)
 class Way:
-    """A way to make the holes: whether it can be here, or what it lacks; how true; how many of the latches work."""
+    """A way to make a bolt's hole: whether it can be here, or what it lacks; how true; how many of the latches work
+    where the other bolts' holes are made as they are to be."""
 
     by: HolesBy
     lacks: str
@@ -93,24 +94,36 @@ def around(let_in: LetIn, bolt: int) -> Around:
 
 def ways(
     let_in: LetIn, tools: DrillTools, cutters: Sequence[Cutter], spreads: Spreads, loose: Loose
-) -> tuple[Way, ...]:
-    """Every way, the best first; those that cannot be, last. ``loose``: without what the way of the holes adds."""
-    spots = [around(let_in, k) for k in range(let_in.design.bolts)]
-    worst = Around(
-        min(spot.across_mm for spot in spots),
-        max(spot.under_mm for spot in spots),
-        min(spot.beside_mm for spot in spots),
-    )
-    tables = Tables.of(let_in.design)
+) -> tuple[tuple[Way, ...], ...]:
+    """For each bolt every way, the best first; those that cannot be, last. ``loose``: without what the ways add."""
+    design, tables = let_in.design, Tables.of(let_in.design)
     found = []
-    for by in get_args(HolesBy):
-        lacks, hole, words = _way(by, let_in.design, worst, tools, cutters)
-        up, aside = true_mm(by, let_in.design.hole_mm, let_in.design.hole_deep_mm)
-        as_made = replace(loose, up_mm=math.hypot(up, loose.up_mm), aside_mm=math.hypot(aside, loose.aside_mm))
-        chance = drawn(spreads, as_made, TRIED)
-        share = float(works(replace(let_in.design, hole_mm=hole), tables, chance).mean()) if not lacks else 0.0
-        found.append(Way(by, lacks, up, aside, hole, share, words))
-    return tuple(sorted(found, key=lambda way: (not way.able, -way.works_ratio)))
+    for bolt in range(design.bolts):
+        at, of_bolt = around(let_in, bolt), []
+        for by in get_args(HolesBy):
+            lacks, hole, words = _way(by, design, at, tools, cutters)
+            made = list(made_by(let_in.holes, loose, design.hole_mm, design.hole_deep_mm).holes)
+            made[bolt] = replace(
+                _astray(loose.holes[bolt], by, design.hole_mm, design.hole_deep_mm), wider_mm=hole - design.hole_mm
+            )
+            share = 0.0
+            if not lacks:
+                share = float(works(design, tables, drawn(spreads, replace(loose, holes=tuple(made)), TRIED)).mean())
+            of_bolt.append(Way(by, lacks, *true_mm(by, design.hole_mm, design.hole_deep_mm), hole, share, words))
+        found.append(tuple(sorted(of_bolt, key=lambda way: (not way.able, -way.works_ratio))))
+    return tuple(found)
+
+
+def made_by(holes: Sequence[HolesBy], loose: Loose, hole_mm: float, deep_mm: float) -> Loose:
+    """With what the ways in which the holes are made add to each."""
+    return replace(
+        loose, holes=tuple(_astray(hole, by, hole_mm, deep_mm) for hole, by in zip(loose.holes, holes, strict=True))
+    )
+
+
+def _astray(hole: Astray, by: HolesBy, hole_mm: float, deep_mm: float) -> Astray:
+    up, aside = true_mm(by, hole_mm, deep_mm)
+    return replace(hole, up_mm=math.hypot(up, hole.up_mm), aside_mm=math.hypot(aside, hole.aside_mm))
 
 
 def true_mm(by: HolesBy, hole_mm: float, deep_mm: float) -> tuple[float, float]:

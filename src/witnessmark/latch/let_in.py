@@ -20,7 +20,7 @@ from functools import cached_property
 import numpy as np
 from manifold3d import CrossSection, JoinType, Manifold
 
-from witnessmark.job.latch import Place
+from witnessmark.job.latch import HolesBy, Place
 
 from .bolts import SpringReturn
 from .design import Design
@@ -61,6 +61,11 @@ class LetIn:
             )
         return found
 
+    @property
+    def holes(self) -> tuple[HolesBy, ...]:
+        """How each bolt's hole is made."""
+        return self.place.holes_of(self.design.bolts)
+
     @cached_property
     def parts(self) -> Parts:
         return parts_of(self.design, self.room)
@@ -74,18 +79,18 @@ class LetIn:
     def opened_body(self) -> Manifold:
         """The body as a cutter from above makes it: with the opening for the case, and what a bridge needs."""
         cut = self.parts.opening
-        if self.place.holes == "bridge":
-            for k in range(self.design.bolts):
-                cut += self._turned(self._slot(), k) + self._turned(self._recess(), k)
+        for k in self._bridged:
+            cut += self._turned(self._slot(), k) + self._turned(self._recess(), k)
         return self.body - self.in_body(cut)
 
     @property
     def closed_body(self) -> Manifold:
         """The body ready to be used: bridges glued in or holes drilled, and the poke-holes."""
         whole = self.opened_body
-        for block in self.bridges:
+        for block in self.bridges.values():
             whole += self.in_body(block)
-        for hole in (*(() if self.bridges else self.parts.holes), *self.pokes):
+        drilled = (hole for k, hole in enumerate(self.parts.holes) if k not in self._bridged)
+        for hole in (*drilled, *self.pokes):
             whole -= self.in_body(hole)
         return whole
 
@@ -107,13 +112,14 @@ class LetIn:
         return self.stands_mm - self.room.below_mm - float(self.body.bounding_box()[2])
 
     @cached_property
-    def bridges(self) -> tuple[Manifold, ...]:
-        """The blocks over the slots, in the latch's frame; each as wide and long as the body's wood there."""
-        if self.place.holes != "bridge":
-            return ()
-        wood = self.from_body(self.body)
-        wood -= self.parts.opening
-        return tuple(self._turned(self._recess(), k) ^ wood for k in range(self.design.bolts))
+    def bridges(self) -> dict[int, Manifold]:
+        """By bolt: the block over its slot, in the latch's frame; as wide and long as the body's wood there."""
+        wood = self.from_body(self.body) - self.parts.opening
+        return {k: self._turned(self._recess(), k) ^ wood for k in self._bridged}
+
+    @property
+    def _bridged(self) -> tuple[int, ...]:
+        return tuple(k for k, by in enumerate(self.holes) if by == "bridge")
 
     def in_lid(self, solid: Manifold) -> Manifold:
         """From the latch's frame into the lid's."""

@@ -108,7 +108,7 @@ def _lid(let_in: LetIn) -> dict[str, Body]:
 
 def _body(let_in: LetIn) -> dict[str, Body]:
     found = {"body": Body(let_in.from_body(let_in.opened_body))}
-    return found | {f"bridge {k + 1}": Body(block, (UP,)) for k, block in enumerate(let_in.bridges)}
+    return found | {f"bridge {k + 1}": Body(block, (UP,)) for k, block in let_in.bridges.items()}
 
 
 def _key(let_in: LetIn) -> dict[str, Body]:
@@ -163,8 +163,10 @@ def hardware(let_in: LetIn) -> tuple[Item, ...]:
     ]
     items.append(Item(design.bolts, "keepers of wood, grain along", _block(let_in.parts.keepers[0])))
     if let_in.bridges:
-        block = let_in.bridges[0]
-        items.append(Item(design.bolts, "bridge blocks of the body's wood, trimmed flush when glued", _block(block)))
+        block = next(iter(let_in.bridges.values()))
+        items.append(
+            Item(len(let_in.bridges), "bridge blocks of the body's wood, trimmed flush when glued", _block(block))
+        )
     return tuple(items)
 
 

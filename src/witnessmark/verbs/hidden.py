@@ -19,7 +19,7 @@ from witnessmark.job.errors import refuse
 from witnessmark.job.latch import LATCH_FILE, Latch, Place, load_latch
 from witnessmark.job.models import Job, PieceSpec, Season
 from witnessmark.latch.chosen import design_of
-from witnessmark.latch.guide import Guide, guide_of
+from witnessmark.latch.guide import Guide, guides_of
 from witnessmark.latch.let_in import LetIn
 from witnessmark.latch.seats import seat_mm
 from witnessmark.shapes.solid import Solid
@@ -27,12 +27,7 @@ from witnessmark.wood.season import Year
 
 from .season import year_of_job
 
-PARTS, GUIDE = ("rotor", "case", "key"), "guide"
-
-
-def parts_wanted(place: Place) -> tuple[str, ...]:
-    """Of a latch in its place: the guide too, where the holes are drilled by one."""
-    return (*PARTS, GUIDE) if place.holes == GUIDE else PARTS
+GUIDE = "guide"
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,8 +38,8 @@ class Hidden:
     let_in: LetIn
     lid: Solid
     body: Solid
-    parts: dict[str, Solid]
-    guide: Guide | None = None
+    parts: dict[str, Solid]  # those that become pieces: rotor, case, key, and the guides to drill by
+    guides: dict[str, Guide]
 
     def let_into(self, spec: PieceSpec, solid: Solid) -> Solid:
         """A piece as it is, or cut for the latch where it is the lid or the body (or a layer of one)."""
@@ -60,7 +55,7 @@ class Hidden:
             f"{room.ceiling_mm:.1f} mm deep, under {design.skin_mm:g} mm of skin",
             f"{place.body}: an opening for the latch's case at {axis}; the bolts' axis lies "
             f"{room.below_mm:.1f} mm under the lid's lower face",
-            *((self.guide.words,) if self.guide else ()),
+            *(f"{name}: {guide.words}" for name, guide in self.guides.items()),
         )
 
 
@@ -135,20 +130,19 @@ def _let_in(latch: Latch, wood: Species, year: Year, stands_mm: float, lid: Soli
         design = replace(design, seat_mm=seat_mm(design, latch.spreads, year))
         made = LetIn.of(design, place, stands_mm, lid.manifold, body.manifold)
         parts = made.parts
-        guide = guide_of(made) if place.holes == GUIDE else None
+        guides = {f"{GUIDE}-{k}" if k > 1 else GUIDE: guide for k, guide in enumerate(guides_of(made), 1)}
     except ValueError as error:
         what, _, advice = str(error).partition(": ")
         raise refuse(LATCH_FILE, what, advice or "change its wish or its place") from None
     pieces = {"rotor": parts.rotor, "case": parts.case, "key": parts.key}
-    if guide:
-        pieces[GUIDE] = guide.upright
+    pieces |= {name: guide.upright for name, guide in guides.items()}
     return Hidden(
         latch,
         made,
         lid.with_wood(made.cut_lid),
         body.with_wood(made.opened_body),
         {name: Solid(_on_foot(solid)) for name, solid in pieces.items()},
-        guide,
+        guides,
     )
 
 

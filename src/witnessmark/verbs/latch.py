@@ -32,7 +32,7 @@ from witnessmark.shapes.write import write_stl
 from witnessmark.sheet.latch_pages import lining_svg
 
 from .folder import JobFolder
-from .hidden import GUIDE, Hidden, parts_wanted, wood_of
+from .hidden import Hidden, wood_of
 from .latch_off import FoundAgain, Off
 from .latch_plots import plots_of
 from .make import Progress
@@ -46,21 +46,21 @@ ROUND_IT_MM, ABOVE_MM = 30.0, 2.0  # wood round a part, and above it
 @dataclass(frozen=True, eq=False)
 class InPlace:
     """The latch let into lid and body: what touches what through the turn of the key, and the ways to make the holes
-    that face inward, with the guide where they are drilled by one."""
+    that face inward, with the guides where they are drilled by some."""
 
     let_in: LetIn
     near: tuple[Near, ...]
-    ways: tuple[Way, ...]
-    guide: Guide | None = None
+    ways: tuple[tuple[Way, ...], ...]  # by bolt
+    guides: dict[str, Guide]
 
     @property
     def meets(self) -> bool:
         return any(near.meets for near in self.near)
 
     @property
-    def way(self) -> Way:
-        """The way that the file asks for."""
-        return next(way for way in self.ways if way.by == self.let_in.place.holes)
+    def chosen(self) -> tuple[Way, ...]:
+        """By bolt, the way that the file asks for."""
+        return tuple(next(way for way in of if way.by == by) for of, by in zip(self.ways, self.let_in.holes))
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,7 +87,7 @@ class LatchAnswer:
     def enough(self) -> bool:
         """Whether it does what is wished."""
         if self.found and self.yields:
-            placed = self.placed is None or (not self.placed.meets and self.placed.way.able)
+            placed = self.placed is None or (not self.placed.meets and all(way.able for way in self.placed.chosen))
             return placed and self.yields.works_ratio + 2 * self.yields.error_ratio >= self.latch.wish.works_ratio
         chosen = self.found or self.held or self.slid
         return bool(chosen and chosen.enough)
@@ -108,7 +108,7 @@ def design_latch(
     folder: Path | str, plots: bool = False, progress: Progress | None = None, use: bool = False
 ) -> LatchAnswer:
     """Read the latch file of a folder, search (or take what it is settled on), judge; ``plots``: plots, and drawings
-    of the key's lining, as SVG into out/latch (and a drill guide as STL, to print); ``use``: search, settle on what
+    of the key's lining, as SVG into out/latch (and drill guides as STL, to print); ``use``: search, settle on what
     is found, and add the parts to the job."""
     root = Path(folder)
     path = root / LATCH_FILE
@@ -140,9 +140,9 @@ def design_latch(
     for name, text in (*plots_of(found.design, answer.yields), ("lining", lining_svg(found.design))):
         write_text_whole(place / f"{name}.svg", text)
         written.append(place / f"{name}.svg")
-    if answer.placed and answer.placed.guide:
-        written.append(place / f"{GUIDE}.stl")
-        write_stl(Solid(answer.placed.guide.upright), written[-1])
+    for name, guide in answer.placed.guides.items() if answer.placed else ():
+        written.append(place / f"{name}.stl")
+        write_stl(Solid(guide.upright), written[-1])
     return replace(answer, written=tuple(written))
 
 
@@ -185,13 +185,14 @@ def _use(root: Path, latch: Latch) -> tuple[str, ...]:
 
 
 def _add_parts(root: Path, latch: Latch) -> tuple[str, ...]:
-    assert latch.place is not None
     job = load_job(root)
+    hidden = open_workshop(root, job).hidden
+    assert hidden is not None
     there = {spec.part for spec in job.pieces if spec.shape == LATCH_FILE}
     bare_blank = job.pieces[0].blank
     bare = [
         PieceSpec(name=part, shape=LATCH_FILE, part=part, blank=bare_blank)
-        for part in parts_wanted(latch.place)
+        for part in hidden.parts
         if part not in there
     ]
     if not bare:
@@ -232,7 +233,7 @@ def in_place(hidden: Hidden, job: Job, off: Off) -> InPlace:
         made,
         through_the_turn(made.design, made.parts, lid, body),
         ways(made, latch.tools, job.cutters, latch.spreads, loose),
-        hidden.guide,
+        hidden.guides,
     )
 
 
@@ -254,6 +255,6 @@ def latch_notes(workshop: Workshop) -> tuple[str, ...]:
         f"Of 100 built like this {100 * yields.works_ratio:.1f} work"
         + (f" (fail, of 100: {', '.join(fails)})." if fails else "."),
         *((off.found.words,) if off.found else ()),
-        *((hidden.guide.words,) if hidden.guide else ()),
+        *(f"{name}: {guide.words}" for name, guide in hidden.guides.items()),
         *(meets or (f"As exact solids, {turned}.",)),
     )

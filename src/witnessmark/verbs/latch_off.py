@@ -4,7 +4,7 @@ which the holes are made."""
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -15,9 +15,9 @@ from witnessmark.job.files import JOB_FILE, load_job
 from witnessmark.job.latch import Latch, Place
 from witnessmark.job.models import Job, Season
 from witnessmark.latch.bolts import SpringReturn
-from witnessmark.latch.chances import Loose
+from witnessmark.latch.chances import Astray, Loose
 from witnessmark.latch.design import Design
-from witnessmark.latch.inward import true_mm
+from witnessmark.latch.inward import made_by
 from witnessmark.latch.search import magnets_ratio
 from witnessmark.locate.apart import apart_mm2
 from witnessmark.plan.store import load_plans
@@ -50,17 +50,15 @@ class Off:
         wide, deep = (
             (design.hole_mm, design.hole_deep_mm) if design else (latch.rods[0].diameter_mm, latch.wish.throw_mm)
         )
-        up, aside = true_mm(latch.place.holes, wide, deep)
-        return replace(loose, up_mm=math.hypot(up, loose.up_mm), aside_mm=math.hypot(aside, loose.aside_mm))
+        return made_by(latch.place.holes_of(latch.wish.bolts), loose, wide, deep)
 
     def before(self, latch: Latch, design: Design | None = None) -> Loose:
         """Before any hole is made."""
         spring = design is not None and isinstance(design.back, SpringReturn)
-        loose = Loose(magnets_ratio(latch), self.season_mm, spring)
-        if latch.place is None:
-            return loose
-        found = self.found or UNPLANNED
-        return replace(loose, up_mm=found.up_mm, aside_mm=found.aside_mm, along_mm=found.along_mm)
+        found = Astray()
+        if latch.place:
+            found = self.found.astray if self.found else UNPLANNED.astray
+        return Loose(magnets_ratio(latch), self.season_mm, spring, (found,) * latch.wish.bolts)
 
 
 @dataclass(frozen=True)
@@ -70,6 +68,10 @@ class FoundAgain:
     up_mm: float
     aside_mm: float
     along_mm: float
+
+    @property
+    def astray(self) -> Astray:
+        return Astray(self.up_mm, self.aside_mm, self.along_mm)
 
     @property
     def words(self) -> str:

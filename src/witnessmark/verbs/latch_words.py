@@ -15,7 +15,7 @@ from witnessmark.latch.design import Design
 from witnessmark.latch.magnets import Disc, Ring
 from witnessmark.latch.search import Found
 
-from .latch import RESTS_MM, SHOWN_RATIO, LatchAnswer
+from .latch import RESTS_MM, SHOWN_RATIO, InPlace, LatchAnswer
 
 WIDE_MM = 50.0  # no cutter has such a radius
 
@@ -96,15 +96,10 @@ def _placed_words(answer: LatchAnswer) -> list[str]:
     ]
     if answer.added:
         lines.append(f"Pieces added to the job: {', '.join(answer.added)}; witnessmark plan takes them in")
-    lines.append("The bolts' holes face inward. The ways to make them, and how many of 100 latches then work:")
-    for way in placed.ways:
-        mark = "*" if way.by == place.holes else "-"
-        how = (
-            f"{100 * way.works_ratio:.1f}; {way.words}, true to {way.up_mm:.2f} mm in height"
-            if way.able
-            else way.lacks
-        )
-        lines.append(f"{mark} {way.by}: {how}")
+    lines.append(
+        "The bolts' holes face inward. The ways to make them, the best first, and how many of 100 latches work:"
+    )
+    lines += _ways_words(placed)
     meets = [near for near in placed.near if near.meets]
     for near in meets:
         shared = f"{near.shared_mm3:.2f} mm3 when turned by {near.at_deg:.0f} degrees"
@@ -115,6 +110,24 @@ def _placed_words(answer: LatchAnswer) -> list[str]:
             f"Turned degree by degree as exact solids nothing meets; but for bolts on their cam the nearest are "
             f"{free.one} and {free.other}: {free.gap_mm:.2f} mm"
         )
+    return lines
+
+
+def _ways_words(placed: InPlace) -> list[str]:
+    """Under a heading for each lot of bolts whose ways are the same; of the share that works the least of them."""
+    lots: dict[tuple[object, ...], list[int]] = {}
+    for bolt, of_bolt in enumerate(placed.ways):
+        told = sorted((way.by, way.lacks, way.words) for way in of_bolt)
+        lots.setdefault((placed.let_in.holes[bolt], *told), []).append(bolt)
+    lines = []
+    for bolts in lots.values():
+        if len(lots) > 1:
+            lines.append(f"Bolt {' and '.join(str(bolt + 1) for bolt in bolts)}:")
+        for way in placed.ways[bolts[0]]:
+            mark = "*" if way.by == placed.let_in.holes[bolts[0]] else "-"
+            share = min(other.works_ratio for bolt in bolts for other in placed.ways[bolt] if other.by == way.by)
+            how = f"{100 * share:.1f}; {way.words}, true to {way.up_mm:.2f} mm in height" if way.able else way.lacks
+            lines.append(f"{mark} {way.by}: {how}")
     return lines
 
 
@@ -251,7 +264,7 @@ def _placed_record(answer: LatchAnswer) -> dict[str, Any] | None:
         "ceiling_mm": placed.let_in.room.ceiling_mm,
         "below_mm": placed.let_in.room.below_mm,
         "added": answer.added,
-        "ways": [vars(way) for way in placed.ways],
+        "ways": [[vars(way) for way in of_bolt] for of_bolt in placed.ways],
         "near": [vars(near) for near in placed.near],
     }
 
