@@ -82,6 +82,15 @@ def test_each_gate_falls_where_its_size_goes_too_far():
         assert {g for g, margin in zip(GATES, by) if margin <= 0} == fails, (name, value)
 
 
+def test_a_lower_hole_gives_to_rattle_what_it_takes_from_entering():
+    """A tenth lower: the locked lid lifts a tenth less; a bolt that is central has a tenth less to spare below."""
+    low = replace(DESIGN, lower_mm=0.1)
+    assert gate(low, "rattle")[0] == pytest.approx(gate(DESIGN, "rattle")[0] + 0.1)
+    assert gate(low, "enters")[0] == pytest.approx(gate(DESIGN, "enters")[0] - 0.1)
+    higher = Chance.none().but("up_mm", np.array([0.1]))
+    assert gate(low, "enters", higher)[0] == pytest.approx(gate(DESIGN, "enters")[0])
+
+
 def test_a_skin_that_the_magnets_draw_down_is_told_and_works_never():
     """The demonstration's skin bends by hundredths; one of a fifth of a millimetre under strong magnets gives way."""
     assert 0.0 < DESIGN.skin_bends_mm < 0.2

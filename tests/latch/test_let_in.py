@@ -91,6 +91,18 @@ def test_closed_it_turns_with_nothing_in_the_way(holes):
         assert gaps["body", bolt] == pytest.approx((DESIGN.hole_mm - DESIGN.rod.diameter_mm) / 2, abs=0.02)
 
 
+@pytest.mark.parametrize("holes", ["bridge", "guide"])
+def test_holes_that_are_meant_lower_than_their_bolts_lie_so(holes):
+    """By a tenth: the wood over them stays as wished, the bolts come nearer to the rim and to their holes' top."""
+    design = replace(DESIGN, lower_mm=0.1)
+    made = LetIn.of(design, Place(holes=holes), STANDS_MM, *lid_and_body())
+    assert made.room.below_mm == pytest.approx(design.over_mm + design.hole_mm / 2 - 0.1)
+    assert made.room.holes_mm(design) == pytest.approx(-design.over_mm - design.hole_mm / 2)
+    near = through_the_turn(design, made.parts, made.from_lid(made.cut_lid), made.from_body(made.closed_body), 15.0)
+    gaps = {(one.one, one.other): one.gap_mm for one in near if not one.meets}
+    assert gaps["body", "bolt 2"] == pytest.approx((design.hole_mm - design.rod.diameter_mm) / 2 - 0.1, abs=0.02)
+
+
 def test_bridges_fill_their_recesses_flush_with_the_wall():
     """Opened body and blocks are the body less the opening and the slots, with no wood twice."""
     made = let_in()

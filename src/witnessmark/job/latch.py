@@ -148,6 +148,7 @@ class Chosen(Model):
     recess_mm: NonNegativeMm = 0.0
     hole_mm: PositiveMm
     hole_deep_mm: PositiveMm
+    lower_mm: NonNegativeMm = 0.0
 
 
 class Place(Model):

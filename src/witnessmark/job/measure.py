@@ -264,6 +264,7 @@ MEASURE: dict[str, str] = {
     "chosen.recess_mm": "how deep that magnet lies under the flank",
     "chosen.hole_mm": "width of a bolt's hole",
     "chosen.hole_deep_mm": "its depth",
+    "chosen.lower_mm": "how much lower than its bolt it is meant to lie, so that the locked lid rattles less",
     # its hardware
     "magnets.name": "what they are called in lists",
     "magnets.diameter_mm": "across a magnet, by caliper (a plastic one, or mind your fingers)",

@@ -44,6 +44,7 @@ def design_of(latch: Latch, wood: Species) -> Design:
         open_mm=wish.open_mm,
         holds_n=wish.holds_n,
         wood=wood,
+        lower_mm=chosen.lower_mm,
     )
 
 
@@ -83,6 +84,7 @@ def chosen_of(latch: Latch, design: Design) -> Chosen:
         recess_mm=back.recess_mm if isinstance(back, MagnetReturn) else 0.0,
         hole_mm=design.hole_mm,
         hole_deep_mm=design.hole_deep_mm,
+        lower_mm=design.lower_mm,
     )
 
 

@@ -87,6 +87,7 @@ class Design:
     holds_n: float
     wood: Species
     seat_mm: float = SEAT_MM
+    lower_mm: float = 0.0  # by so much the holes are meant to lie lower than the bolts: the lid rattles less
 
     @property
     def gap_mm(self) -> float:

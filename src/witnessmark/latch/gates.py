@@ -110,6 +110,13 @@ def _asked(design: Design) -> tuple[Floats, Floats, Floats]:
     return friction, np.array(back), np.array(drag)
 
 
+def in_hole_mm(design: Design, chance: Chance) -> tuple[Floats, Floats]:
+    """By how much the bolts enter their holes, and how much less than it may the locked lid lifts; as ``chance``."""
+    play = (design.hole_mm + chance.hole_mm - design.rod.diameter_mm) / 2
+    up = chance.up_mm - design.lower_mm
+    return play + PLAY_MM / 2 - np.hypot(up, chance.aside_mm), RATTLE_MM - PLAY_MM - play - up
+
+
 def margins(design: Design, tables: Tables, chance: Chance) -> Floats:
     """(gates, n), as GATES: shares of what is asked (torque, returns, holds), mm for the others."""
     mu = np.clip(chance.friction_ratio, LEAST_MU, MOST_MU)
@@ -119,19 +126,19 @@ def margins(design: Design, tables: Tables, chance: Chance) -> Floats:
     held = mu * (design.rod.weight_n + design.side_n * chance.rotor_ratio**2)
     asks = chance.back_ratio * np.interp(mu, tables.friction_ratio, tables.back_nmm)
     asks = asks + held * np.interp(mu, tables.friction_ratio, tables.drag_nmm)
-    play = (design.hole_mm + chance.hole_mm - design.rod.diameter_mm) / 2
+    enters, rattle = in_hole_mm(design, chance)
     out = design.out_mm + chance.bolt_mm - chance.season_mm
     lid, drawn_out = design.lid, max(design.out_mm, 1e-9)
     stands = np.minimum(min(lid.shears_n, lid.crushes_n) / drawn_out * np.maximum(out, 0.0), lid.bends_n)
     jams = ~np.isfinite(asks)
     by_gate = (
         np.where(jams, -1.0, drives / np.where(jams, 1.0, asks) - 1.0),
-        play + PLAY_MM / 2 - np.hypot(chance.up_mm, chance.aside_mm),
+        enters,
         out - least_engaged_mm(design.rod.diameter_mm / 2, FRICTION_RATIO),
         design.hole_deep_mm + chance.depth_mm - out,
         chance.back_ratio * tables.thrown_n / held - 1.0,
         INSIDE_MM - chance.bolt_mm,
-        RATTLE_MM - PLAY_MM - play - chance.up_mm,
+        rattle,
         stands / design.holds_n - 1.0,
         design.open_mm - chance.season_mm - FREE_MM,
     )

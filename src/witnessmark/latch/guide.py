@@ -87,7 +87,7 @@ def guide_of(let_in: LetIn, bolts: tuple[int, ...]) -> Guide:
     opened = let_in.from_body(let_in.body) - let_in.parts.opening
     bodies = [opened.rotate((0.0, 0.0, -360.0 * k / design.bolts)) for k in bolts]
     rim = max(_top_mm(body ^ box((wall, wall + SHOULDER_MM), (-half, half), (-HIGH_MM, HIGH_MM))) for body in bodies)
-    back, low = wall - GAP_MM - long, -room.below_mm - design.hole_mm / 2 - UNDER_MM
+    back, low = wall - GAP_MM - long, room.holes_mm(design) - design.hole_mm / 2 - UNDER_MM
     broad = box((back, wall + INTO_MM), (-half, half), (low, rim + OVER_MM))
     meets = [float((broad ^ body).bounding_box()[0]) for body in bodies if not (broad ^ body).is_empty()]
     front = min([wall, *meets]) - FIT_MM
@@ -98,11 +98,15 @@ def guide_of(let_in: LetIn, bolts: tuple[int, ...]) -> Guide:
     nose = design.hole_mm / 2 + NOSE_MM
     block = box((back, front), (-half, half), (low, rim + OVER_MM))
     block += box((back, wall + SHOULDER_MM), (-half, half), (rim, rim + OVER_MM))
-    block += box((back, wall + INTO_MM), (-nose, nose), (low, min(-room.below_mm - design.hole_mm, rim - ROOM_MM)))
+    block += box(
+        (back, wall + INTO_MM), (-nose, nose), (low, min(room.holes_mm(design) - design.hole_mm, rim - ROOM_MM))
+    )
     for body in bodies:
         block -= body
-        block -= body.trim_by_plane((0.0, 0.0, -1.0), room.below_mm + 0.5).translate((0.0, 0.0, FLOOR_MM))  # no floor
-    block -= _along(design.hole_mm / 2, back - INTO_MM, wall + INTO_MM, -room.below_mm)
+        block -= body.trim_by_plane((0.0, 0.0, -1.0), 0.5 - room.holes_mm(design)).translate(
+            (0.0, 0.0, FLOOR_MM)
+        )  # no floor
+    block -= _along(design.hole_mm / 2, back - INTO_MM, wall + INTO_MM, room.holes_mm(design))
     for k, body in zip(bolts, bodies, strict=True):
         for way, where in (((NEAR_MM * 4, 0.0, 0.0), "wall"), ((0.0, 0.0, -NEAR_MM * 4), "rim")):
             if (block.translate(way) ^ body).volume() < NEAR_MM:

@@ -80,16 +80,16 @@ def around(let_in: LetIn, bolt: int) -> Around:
     design = let_in.design
     turn_deg = -360.0 * bolt / design.bolts
     body: Manifold = (let_in.from_body(let_in.body) - let_in.parts.opening).rotate((0.0, 0.0, turn_deg))
-    wall = design.mouth_mm + design.open_mm
-    level = area_of_section(body.slice(-let_in.room.below_mm))
+    wall, height = design.mouth_mm + design.open_mm, let_in.room.holes_mm(design)
+    level = area_of_section(body.slice(height))
     back = shapely.LineString([(wall - 0.05, 0.0), (-FAR_MM, 0.0)]).intersection(level)
     across = math.inf if back.is_empty else wall - back.bounds[2]
-    whole = area_of_section(let_in.from_body(let_in.body).rotate((0.0, 0.0, turn_deg)).slice(-let_in.room.below_mm))
+    whole = area_of_section(let_in.from_body(let_in.body).rotate((0.0, 0.0, turn_deg)).slice(height))
     beside = shapely.LineString([(wall + 1.0, -FAR_MM), (wall + 1.0, FAR_MM)]).intersection(whole)
     near = [part for part in shapely.get_parts(beside) if part.bounds[1] <= 0.0 <= part.bounds[3]]
     side = min(-near[0].bounds[1], near[0].bounds[3]) if near else 0.0
     rim = float(body.bounding_box()[5])
-    return Around(across, rim + let_in.room.below_mm, side)
+    return Around(across, rim - height, side)
 
 
 def ways(

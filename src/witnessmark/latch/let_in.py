@@ -49,7 +49,7 @@ class LetIn:
         _has_seats(design)
         over = _within(lid, design, place)
         top_mm = min(_top_mm(body, design, place, k) for k in range(design.bolts))
-        below_mm = stands_mm - (top_mm - design.over_mm - design.hole_mm / 2)
+        below_mm = stands_mm - (top_mm - design.over_mm - design.hole_mm / 2) - design.lower_mm
         found = LetIn(design, place, stands_mm, lid, body, Room(over - design.skin_mm, below_mm))
         found.room.checked(design)
         if below_mm < max(design.rod.diameter_mm, design.chamber_wide_mm / 2 + KEEPER_MM):
@@ -97,7 +97,9 @@ class LetIn:
     @cached_property
     def pokes(self) -> tuple[Manifold, ...]:
         """Upright holes under the bolts' tips: a pin pushed up one of them pushes a jammed bolt back."""
-        up = bore(self.design.hole_mm / 2, -HIGH_MM, -self.room.below_mm).translate((self.poke_mm, 0.0, 0.0))
+        up = bore(self.design.hole_mm / 2, -HIGH_MM, self.room.holes_mm(self.design)).translate(
+            (self.poke_mm, 0.0, 0.0)
+        )
         return tuple(self._turned(up, k) for k in range(self.design.bolts))
 
     @property
@@ -108,8 +110,8 @@ class LetIn:
 
     @property
     def poke_deep_mm(self) -> float:
-        """From the body's foot up to the bolts' axis."""
-        return self.stands_mm - self.room.below_mm - float(self.body.bounding_box()[2])
+        """From the body's foot up to the holes' axis."""
+        return self.stands_mm + self.room.holes_mm(self.design) - float(self.body.bounding_box()[2])
 
     @cached_property
     def bridges(self) -> dict[int, Manifold]:
@@ -143,7 +145,7 @@ class LetIn:
     def _slot(self) -> Manifold:
         """From above, round at its end."""
         design, wall = self.design, self.design.mouth_mm + self.design.open_mm
-        half, low = design.hole_mm / 2, -self.room.below_mm - design.hole_mm / 2
+        half, low = design.hole_mm / 2, self.room.holes_mm(design) - design.hole_mm / 2
         last = self.poke_mm
         straight = box((wall - BEYOND_MM, last), (-half, half), (low, HIGH_MM))
         return straight + bore(half, low, HIGH_MM).translate((last, 0.0, 0.0))
@@ -157,7 +159,7 @@ class LetIn:
         for step_mm in (-CORNER_MM, CORNER_MM):
             area = area.offset(step_mm, JoinType.Round, circular_segments=SIDES)
         area ^= CrossSection.square((long + 2 * BEYOND_MM, 2 * half)).translate((wall - BEYOND_MM, -half))
-        low = -self.room.below_mm + design.hole_mm / 2
+        low = self.room.holes_mm(design) + design.hole_mm / 2
         return area.extrude(HIGH_MM - low).translate((0.0, 0.0, low))
 
 

@@ -37,7 +37,7 @@ from .design import (
     bolt_mm,
     guide_mm,
 )
-from .gates import GATES, Tables, margins
+from .gates import GATES, Chance, Tables, in_hole_mm, margins
 from .magnets import Disc, Ring, alternating, pair_forces_n
 from .rods import Rod
 
@@ -52,7 +52,8 @@ ROUND_MM = 1.0  # steps of the circle on which magnets lie
 WEBS_MM = (1.5, 3.0, 5.0, 8.0, 11.0)
 LOWS_MM = (6.0, 8.0, 10.0, 12.0, 15.0, 18.0)
 RECESSES_MM = (1.5, 2.0, 2.5, 3.0)  # wood of the flank
-PLAYS_MM = (0.3, 0.4, 0.5, 0.6, 0.7)  # of a hole over its bolt
+PLAYS_MM = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8)  # of a hole over its bolt
+LOWER_MM = (0.0, 0.05, 0.1, 0.15)  # than its bolt it lies
 REST_RAD = math.radians(10.0)  # least dwell of the cam
 LEADS_RAD = np.radians(np.arange(4.0, 61.0, 3.0))
 FEW, JUDGED, TRIED = 3, 40, 20_000
@@ -235,9 +236,9 @@ def _search(latch: Latch, wood: Species, loose: Loose, stick_ratio: float) -> Fo
         spring = isinstance(pair.design.back, SpringReturn)
         chance = drawn(latch.spreads, replace(loose, spring=spring), TRIED)
         tables = Tables.of(pair.design)
-        play, share = _best_play(margins(pair.design, tables, chance), pair.design)
+        share, design = _best_hole(pair.design, margins(pair.design, tables, chance), chance)
         if best is None or share > best[0]:
-            best = (share, replace(pair.design, hole_mm=pair.design.rod.diameter_mm + play), pair.takes)
+            best = (share, design, pair.takes)
         judged += 1
         if judged == JUDGED or _sure(best[0], latch):
             break
@@ -245,16 +246,16 @@ def _search(latch: Latch, wood: Species, loose: Loose, stick_ratio: float) -> Fo
     return Found(best[1], best[0], looked_at, judged, best[0] >= latch.wish.works_ratio, (), best[2])
 
 
-def _best_play(by: Floats, design: Design) -> tuple[float, float]:
-    """The hole over its bolt that lets the most work, and how many: a wider one takes the bolt, and rattles."""
-    enters, rattles = GATES.index("enters"), GATES.index("rattle")
-    others = (np.delete(by, [enters, rattles], axis=0) > 0.0).all(axis=0)
-    now = (design.hole_mm - design.rod.diameter_mm) / 2
-    shares = [
-        float((others & (by[enters] > now - play / 2) & (by[rattles] > play / 2 - now)).mean()) for play in PLAYS_MM
-    ]
-    best = int(np.argmax(shares))
-    return PLAYS_MM[best], shares[best]
+def _best_hole(design: Design, by: Floats, chance: Chance) -> tuple[float, Design]:
+    """How many work with the hole that lets the most, and the design with it: a wider one takes the bolt, and
+    rattles; a lower one rattles less. ``by``: margins of all gates, of which only two hang on it."""
+    others = (np.delete(by, [GATES.index("enters"), GATES.index("rattle")], axis=0) > 0.0).all(axis=0)
+    rows = []
+    for play, lower in product(PLAYS_MM, LOWER_MM):
+        made = replace(design, hole_mm=design.rod.diameter_mm + play, lower_mm=lower)
+        enters, rattle = in_hole_mm(made, chance)
+        rows.append((float((others & ((enters > 0.0) & (rattle > 0.0)).all(axis=0)).mean()), made))
+    return max(rows, key=lambda row: row[0])
 
 
 @dataclass(frozen=True, eq=False)

@@ -67,6 +67,10 @@ class Room:
         """From the pocket's ceiling to below the rotor."""
         return self.ceiling_mm - self.foot_mm(design)
 
+    def holes_mm(self, design: Design) -> float:
+        """Height of the axis of the bolts' holes."""
+        return -self.below_mm - design.lower_mm
+
     def foot_mm(self, design: Design) -> float:
         """Of the case's inside."""
         return -self.below_mm - design.cam_high_mm / 2 - RUNNING_MM
@@ -235,7 +239,7 @@ def _hole(design: Design, room: Room) -> Manifold:
     """In the body: from the opening's wall on."""
     wall = design.mouth_mm + design.open_mm
     hole = bore(design.hole_mm / 2, wall - BEYOND_MM, wall + design.hole_deep_mm)
-    return hole.rotate((0.0, 90.0, 0.0)).translate((0.0, 0.0, -room.below_mm))
+    return hole.rotate((0.0, 90.0, 0.0)).translate((0.0, 0.0, room.holes_mm(design)))
 
 
 def key_rim_mm(design: Design) -> float:

@@ -39,7 +39,8 @@ def latch_words(answer: LatchAnswer) -> list[str]:
         f"balls; throw {design.cam.throw_mm:g} mm; {_back_words(design)}",
         f"cam: radius {design.cam.low_mm:g} to {design.cam.low_mm + design.cam.throw_mm:g} mm, "
         f"{design.cam_high_mm:g} mm thick; {_cutter_words(design)}",
-        f"holes: {design.hole_mm:g} mm wide, {design.hole_deep_mm:g} mm deep, {design.over_mm:g} mm of wood above",
+        f"holes: {design.hole_mm:g} mm wide, {design.hole_deep_mm:g} mm deep, {design.over_mm:g} mm of wood above"
+        + (f"; {design.lower_mm:g} mm lower than the bolts, that the lid rattles less" if design.lower_mm else ""),
         f"torque: {how.peak_nmm:.0f} N mm at {how.peak_deg:.0f} degrees of lead, {how.net_nmm:.0f} after rubbing; "
         f"the key slips at {how.slips_deg:.0f}; pulled together with {float(np.abs(how.pull_n).max()):.1f} N",
         _skin_words(design),
@@ -233,6 +234,7 @@ def latch_record(answer: LatchAnswer) -> dict[str, Any]:
         "bolt_mm": design.bolt_mm,
         "hole_mm": design.hole_mm,
         "hole_deep_mm": design.hole_deep_mm,
+        "lower_mm": design.lower_mm,
         "turn_deg": design.turn_deg,
         "peak_nmm": design.turning.peak_nmm,
         "net_nmm": design.turning.net_nmm,
