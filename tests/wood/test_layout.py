@@ -67,6 +67,18 @@ def test_parts_that_fill_a_board_leave_nothing():
     assert layout.gap_ratio < 0.01
 
 
+@settings(max_examples=10, deadline=None)
+@given(st.lists(st.integers(100, 480), min_size=2, max_size=12), st.integers(2, 4))
+def test_boards_alike_are_used_up_one_after_another(lengths, count):
+    """Nine or so sections on some boards of 1000 mm: of any two boards in use, what is sawn from both does not go on
+    one; a board that is not needed stays whole."""
+    parts = [part(f"p{k}", float(length), 95.0) for k, length in enumerate(lengths)]
+    layout = solved(parts, [board(f"b{k}", 1000.0, 100.0) for k in range(count)], seconds=0.5)
+    used = list(layout.used_mm.values())
+    for one, other in itertools.combinations(used, 2):
+        assert one + other > 1000.0 + 3.0
+
+
 def test_the_cheaper_board_is_taken_first():
     layout = solved([part("a", 400, 80)], [board("dear", 1000, 100, 30.0), board("cheap", 1000, 100, 12.0)])
     assert layout.laid[0].board == 1

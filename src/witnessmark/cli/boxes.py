@@ -19,7 +19,7 @@ def box(asked: argparse.Namespace) -> int:
     from witnessmark.verbs.box import box_from_sizes, for_cutters, new_box, tell_box
 
     if not (asked.outline or asked.formula or asked.rectangle):
-        found = tell_box(asked.folder, asked.stl)
+        found = tell_box(asked.folder, asked.stl, asked.use)
         _say(asked, found)
         return 0
     from witnessmark.verbs.alone import tools
@@ -96,8 +96,9 @@ def _own_cutters(machine: str) -> tuple[Any, ...]:
 def _say(asked: argparse.Namespace, found: Any) -> None:
     if asked.json:
         parts = [vars(part) for part in found.parts]
+        written = list(map(str, found.written))
         print_json(
-            {"file": str(found.file), "parts": parts, "notes": found.notes, "written": list(map(str, found.written))}
+            {"file": str(found.file), "parts": parts, "notes": found.notes, "written": written, "added": found.added}
         )
         return
     for part in found.parts:
@@ -111,6 +112,8 @@ def _say(asked: argparse.Namespace, found: Any) -> None:
         print(f"- {note}")
     for path in found.written:
         print(f"Written: {path}")
+    if found.added:
+        print(f"Pieces of the job by now: {', '.join(found.added)}; mend their blanks in job.toml")
 
 
 def boards(asked: argparse.Namespace) -> int:

@@ -92,6 +92,7 @@ def add_box(verbs: argparse._SubParsersAction, caution: str) -> None:  # type: i
         "--cutter", action="append", metavar="NAME", help="a cutter of that job or a listed one; once each"
     )
     given.add_argument("--wood", default="cherry, black", metavar="NAME", help="the wood (default: cherry, black)")
+    box.add_argument("--use", action="store_true", help="parts that box.toml makes by now become pieces of the job")
     box.add_argument("--stl", action="store_true", help="also write the parts as STL, into out/shapes")
     box.add_argument("--json", action="store_true", help="answer in JSON, for scripts")
 

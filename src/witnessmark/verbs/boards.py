@@ -13,7 +13,7 @@ import shapely
 
 from witnessmark.job.boards import BOARDS_FILE, Board, Boards, boards_text, load_boards
 from witnessmark.job.errors import refuse
-from witnessmark.job.files import load_job, save_job
+from witnessmark.job.files import JOB_FILE, load_job, save_job
 from witnessmark.job.models import Blank, Hollow, Job, PieceSpec
 from witnessmark.job.names import file_stem
 from witnessmark.job.whole import write_text_whole
@@ -95,11 +95,13 @@ class BoardsAnswer:
 
 
 def start_boards(folder: Path | str) -> Path:
-    """Write a first boards file to fill in; refused where there is one."""
+    """Write a first boards file to fill in, a board of the job's wood in it; refused where there is one."""
     path = Path(folder) / BOARDS_FILE
     if path.exists():
         raise refuse(str(path), "is there already", "fill in your boards there")
     example = Board(name="board 1", length_mm=1200.0, width_mm=180.0, thickness_mm=25.0)
+    if (Path(folder) / JOB_FILE).is_file():
+        example = example.model_copy(update={"species": load_job(folder).pieces[0].blank.species})
     write_text_whole(path, boards_text(Boards(boards=(example,))))
     return path
 

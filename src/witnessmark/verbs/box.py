@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,7 @@ from pydantic import ValidationError
 from witnessmark.job.box import BOX_FILE, Box, box_text
 from witnessmark.job.complaints import troubles_of
 from witnessmark.job.errors import Refusal, refuse
-from witnessmark.job.files import JOB_FILE, job_from_text
+from witnessmark.job.files import JOB_FILE, job_from_text, load_job, save_job
 from witnessmark.job.models import Blank, Cutter, Job, Machine, PieceSpec
 from witnessmark.job.names import file_stem, name_from
 from witnessmark.job.rewrite import new_job_text
@@ -24,7 +24,7 @@ from witnessmark.shapes.write import write_stl
 
 from .folder import JobFolder
 from .weak import weak_notes
-from .workshop import open_workshop, read_box
+from .workshop import open_workshop, parts_without_piece, read_box
 
 ROUND_IT_MM, ABOVE_MM = 30.0, 4.0  # wood round a part, and above it
 
@@ -48,6 +48,7 @@ class BoxAnswer:
     parts: tuple[PartAnswer, ...]
     notes: tuple[str, ...]
     written: tuple[Path, ...] = ()
+    added: tuple[str, ...] = ()  # parts that became pieces of the job
 
 
 def box_from_sizes(sizes: dict[str, Any]) -> Box:
@@ -85,10 +86,7 @@ def new_box(
         raise refuse(str(outline), "is not there", "name a drawing (DXF, SVG) or traced points (CSV)")
     made = box_of(box, outline.parent if outline else Path(), BOX_FILE)
     blanks = [_blank(part, species) for part in made.parts]
-    pieces = [
-        PieceSpec(name=part.name, shape=BOX_FILE, part=part.name, blank=blank)
-        for part, blank in zip(made.parts, blanks)
-    ]
+    pieces = [_piece(part, blank) for part, blank in zip(made.parts, blanks)]
     job = Job(name=name_from(root.name), machine=machine, cutters=tuple(cutters), pieces=tuple(pieces))
     with folder_made_whole(root) as beside:
         if outline is not None:
@@ -100,20 +98,41 @@ def new_box(
     return answer_of(root / BOX_FILE, made, weak_notes(open_workshop(root)))
 
 
-def tell_box(folder: Path | str, shapes: bool = False) -> BoxAnswer:
-    """What the box file of a folder makes; ``shapes``: its parts are written as STL into out/shapes too."""
+def tell_box(folder: Path | str, shapes: bool = False, use: bool = False) -> BoxAnswer:
+    """What the box file of a folder makes; ``shapes``: its parts are written as STL into out/shapes too; ``use``:
+    parts that the box file makes by now and the job does not know become pieces of it."""
     root = Path(folder)
     made = read_box(root / BOX_FILE)
+    added = _added(root, made) if use else ()
     written = []
     if shapes:
         place = JobFolder(root).out_dir("shapes")
         written = [write_stl(part.solid, place / f"{file_stem(part.name)}.stl") for part in made.parts]
-    weak = weak_notes(open_workshop(root)) if (root / JOB_FILE).is_file() else ()
-    return answer_of(root / BOX_FILE, made, weak, tuple(written))
+    weak: tuple[str, ...] = ()
+    if (root / JOB_FILE).is_file():
+        workshop = open_workshop(root)
+        left = parts_without_piece(root, workshop.job, BOX_FILE)
+        weak = (*weak_notes(workshop), *(f"{name}: is no piece of the job yet: --use makes it one" for name in left))
+    return replace(answer_of(root / BOX_FILE, made, weak), written=tuple(written), added=added)
 
 
-def answer_of(file: Path, made: FittedBox, weak: tuple[str, ...], written: tuple[Path, ...] = ()) -> BoxAnswer:
-    return BoxAnswer(file, tuple(_told(part) for part in made.parts), (*made.notes, *weak), written)
+def _added(root: Path, made: FittedBox) -> tuple[str, ...]:
+    """The parts that are no piece of the job yet become pieces, of the wood of the first one: their names."""
+    job = load_job(root)
+    names = parts_without_piece(root, job, BOX_FILE)
+    species = job.pieces[0].blank.species
+    pieces = [_piece(made.part(name), _blank(made.part(name), species)) for name in names]
+    taken = {spec.name for spec in job.pieces} & set(names)
+    if taken:
+        what = f"has a piece {min(taken)!r} already, which is not that part of {BOX_FILE}"
+        raise refuse(str(root / JOB_FILE), what, "give that piece another name")
+    if pieces:
+        save_job(job.model_copy(update={"pieces": (*job.pieces, *pieces)}), root)
+    return tuple(names)
+
+
+def answer_of(file: Path, made: FittedBox, weak: tuple[str, ...]) -> BoxAnswer:
+    return BoxAnswer(file, tuple(_told(part) for part in made.parts), (*made.notes, *weak))
 
 
 def _told(part: Part) -> PartAnswer:
@@ -123,6 +142,10 @@ def _told(part: Part) -> PartAnswer:
     areas = [float(part.solid.areas_mm2[number == k].sum()) / 100 for k in range(len(faces))]
     listed = tuple((face.name, face.role, round(cm2, 2)) for face, cm2 in zip(faces, areas))
     return PartAnswer(part.name, (x, y, z), round(part.solid.volume_mm3 / 1000, 2), part.stands_mm, listed)
+
+
+def _piece(part: Part, blank: Blank) -> PieceSpec:
+    return PieceSpec(name=part.name, shape=BOX_FILE, part=part.name, blank=blank)
 
 
 def _blank(part: Part, species: str) -> Blank:

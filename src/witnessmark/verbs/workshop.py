@@ -91,6 +91,11 @@ def open_workshop(folder: Path | str, job: Job | None = None) -> Workshop:
     troubles = troubles or list(latch_troubles)
     if troubles:
         raise Refusal(*troubles)
+    for shape in dict.fromkeys(spec.shape for spec in job.pieces if is_box(spec.shape)):
+        notes.extend(
+            f"{name}: {shape} makes it, and it is no piece of the job: witnessmark box {root} --use"
+            for name in parts_without_piece(root, job, shape)
+        )
     if hidden is not None:
         notes.extend(hidden.notes)
     as_is = {spec.name: found for spec in job.pieces if (found := load_as_is(root, spec.name)) is not None}
@@ -118,6 +123,12 @@ def _stands_mm(root: Path, lid: PieceSpec, body: PieceSpec) -> float | None:
 def is_box(shape: str) -> bool:
     """Whether a shape is a box file, of which a piece is a part."""
     return Path(shape).suffix.lower() == BOXES and not is_latch(shape)
+
+
+def parts_without_piece(root: Path, job: Job, shape: str) -> list[str]:
+    """Names of the parts that a box file makes and that are no piece of the job."""
+    there = {spec.part for spec in job.pieces if spec.shape == shape}
+    return [part.name for part in read_box(root / shape).parts if part.name not in there]
 
 
 def read_box(path: Path) -> FittedBox:

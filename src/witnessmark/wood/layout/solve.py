@@ -7,7 +7,7 @@ Method    every board is crosscut into sections, every section ripped into lanes
           the bound, and branching on how many sections there are makes it tighter (``branch``). Sections at prices a
           little off besides, and the integer program over all (HiGHS), make the first layout. Others come from taking
           sections one after another, with new ones priced in between (``dive``), each made better by moving parts
-          about (``moves``)
+          about (``moves``). In the end sections are gathered on few boards (``gather``)
 Source    Gilmore and Gomory (1965), see ``sections``; HiGHS: Huangfu and Hall, Mathematical Programming Computation
           10 (2018), through scipy
 Valid     the bound is that of layouts of this kind, with every section as long as its longest part (short ones are
@@ -30,6 +30,7 @@ from .branch import branched
 from .cut import Cut, cost_of, cut_of, saw_of, state_of, tidy
 from .dive import dived
 from .few import exact
+from .gather import gathered
 from .master import Choice, tightened
 from .moves import Saw, climbed
 from .parts import Clear, CutPart
@@ -91,11 +92,11 @@ def lay_out(
     started = time.monotonic()
     few = exact(program)
     if few is not None:
-        return _placed(program, few, 0.0, started)
+        return _placed(program, gathered(program, few), 0.0, started)
     bound = tightened(program, started + CUTS_RATIO * most_seconds)
     search = _Search(program, saw_of(program), Lock(), [], bound, good_ratio)
     search.all(started, most_seconds)
-    return _placed(program, search.best, search.bound, started)
+    return _placed(program, gathered(program, search.best), search.bound, started)
 
 
 @dataclass(eq=False)
