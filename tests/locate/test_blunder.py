@@ -12,7 +12,7 @@ from witnessmark.locate.blunder import agreement, redundancy_of
 from witnessmark.locate.pose import located
 from witnessmark.locate.readings import Rows
 
-SETS = 200
+SETS = 120
 
 
 def typed_wrong(rows: Rows, centres: np.ndarray, reading: int, how: str, rng: np.random.Generator) -> np.ndarray:

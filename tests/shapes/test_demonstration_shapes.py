@@ -41,7 +41,16 @@ def inside(rim: shapely.Polygon, inward_mm: float) -> shapely.Polygon:
 
 
 def apart_mm(one: shapely.Geometry, other: shapely.Geometry) -> float:
-    return shapely.hausdorff_distance(one.boundary, other.boundary, densify=0.05)
+    """The greatest distance of either border's places, a tenth of a mm from one to the next, from the other border."""
+    return max(_off_mm(one.boundary, other.boundary), _off_mm(other.boundary, one.boundary))
+
+
+def _off_mm(lines: shapely.Geometry, others: shapely.Geometry) -> float:
+    places = shapely.points(shapely.get_coordinates(shapely.segmentize(lines, 0.1)))
+    rings = [shapely.get_coordinates(part) for part in shapely.get_parts(others)]
+    chords = np.concatenate([np.stack([ring[:-1], ring[1:]], axis=1) for ring in rings])
+    _, apart = shapely.STRtree(shapely.linestrings(chords)).query_nearest(places, return_distance=True)
+    return float(apart.max())
 
 
 def hulls(section: shapely.Geometry) -> shapely.Geometry:
