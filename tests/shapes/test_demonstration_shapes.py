@@ -41,7 +41,7 @@ def inside(rim: shapely.Polygon, inward_mm: float) -> shapely.Polygon:
 
 
 def apart_mm(one: shapely.Geometry, other: shapely.Geometry) -> float:
-    """The greatest distance of either border's places, a tenth of a mm from one to the next, from the other border."""
+    """The greatest distance of either border's places, a tenth of a mm apart, from the other border."""
     return max(_off_mm(one.boundary, other.boundary), _off_mm(other.boundary, one.boundary))
 
 
