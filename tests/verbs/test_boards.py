@@ -87,6 +87,9 @@ def test_a_cut_list_of_other_blanks_is_not_on_the_sheet(keepsake):
 
 
 def test_a_first_boards_file_reads_back(tmp_path):
+    with pytest.raises(Refusal, match="is no folder"):
+        start_boards(tmp_path / "nowhere")
+    assert not (tmp_path / "nowhere").exists()
     path = start_boards(tmp_path)
     assert load_boards(path).boards[0].name == "board 1"
     with pytest.raises(Refusal, match="is there already"):

@@ -14,6 +14,7 @@ Refuses   an opening too narrow beside a bolt (ValueError)
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from manifold3d import Manifold
@@ -46,10 +47,9 @@ class Guide:
     def words(self) -> str:
         behind = f"the {self.behind_mm:.0f} mm behind it, under the drill"
         wedge = f"a wedge in {behind}" if self.behind_mm < FAR_MM else "a clamp"
-        which = " and ".join(str(bolt + 1) for bolt in self.bolts)
         return (
-            f"Bolt {which}: hang the guide on the rim, press it to the wall before the hole with {wedge}; drill "
-            f"through its bore of {self.bore_long_mm:.0f} mm, a collar on the drill for the depth."
+            f"{bolts_words(self.bolts)}: hang the guide on the rim, press it to the wall before the hole with {wedge}; "
+            f"drill through its bore of {self.bore_long_mm:.0f} mm, a collar on the drill for the depth."
         )
 
     @property
@@ -57,6 +57,11 @@ class Guide:
         """As a piece: its bore upright, the wall's side above, on its foot."""
         turned = self.block.rotate((0.0, -90.0, 0.0))
         return turned.translate((0.0, 0.0, -float(turned.bounding_box()[2])))
+
+
+def bolts_words(bolts: Sequence[int]) -> str:
+    """Which bolts, counted from 1."""
+    return f"Bolt{'s' * (len(bolts) > 1)} {' and '.join(str(bolt + 1) for bolt in bolts)}"
 
 
 def guides_of(let_in: LetIn) -> tuple[Guide, ...]:

@@ -97,18 +97,18 @@ def ways(
 ) -> tuple[tuple[Way, ...], ...]:
     """For each bolt every way, the best first; those that cannot be, last. ``loose``: without what the ways add."""
     design, tables = let_in.design, Tables.of(let_in.design)
+    asked = made_by(let_in.holes, loose, design.hole_mm, design.hole_deep_mm).holes
     found = []
     for bolt in range(design.bolts):
         at, of_bolt = around(let_in, bolt), []
         for by in get_args(HolesBy):
             lacks, hole, words = _way(by, design, at, tools, cutters)
-            made = list(made_by(let_in.holes, loose, design.hole_mm, design.hole_deep_mm).holes)
-            made[bolt] = replace(
-                _astray(loose.holes[bolt], by, design.hole_mm, design.hole_deep_mm), wider_mm=hole - design.hole_mm
-            )
+            own = _astray(loose.holes[bolt], by, design.hole_mm, design.hole_deep_mm)
+            own = replace(own, wider_mm=hole - design.hole_mm)
             share = 0.0
             if not lacks:
-                share = float(works(design, tables, drawn(spreads, replace(loose, holes=tuple(made)), TRIED)).mean())
+                as_made = replace(loose, holes=(*asked[:bolt], own, *asked[bolt + 1 :]))
+                share = float(works(design, tables, drawn(spreads, as_made, TRIED)).mean())
             of_bolt.append(Way(by, lacks, *true_mm(by, design.hole_mm, design.hole_deep_mm), hole, share, words))
         found.append(tuple(sorted(of_bolt, key=lambda way: (not way.able, -way.works_ratio))))
     return tuple(found)

@@ -99,6 +99,8 @@ def start_boards(folder: Path | str) -> Path:
     path = Path(folder) / BOARDS_FILE
     if path.exists():
         raise refuse(str(path), "is there already", "fill in your boards there")
+    if not path.parent.is_dir():
+        raise refuse(str(path.parent), "is no folder", "make the job first: witnessmark new, or box")
     example = Board(name="board 1", length_mm=1200.0, width_mm=180.0, thickness_mm=25.0)
     if (Path(folder) / JOB_FILE).is_file():
         example = example.model_copy(update={"species": load_job(folder).pieces[0].blank.species})

@@ -12,6 +12,7 @@ from witnessmark.latch.bolts import MagnetReturn
 from witnessmark.latch.cam import mills_mm
 from witnessmark.latch.cautions import WORDS, caution_of
 from witnessmark.latch.design import Design
+from witnessmark.latch.guide import bolts_words
 from witnessmark.latch.magnets import Disc, Ring
 from witnessmark.latch.search import Found
 
@@ -123,7 +124,7 @@ def _ways_words(placed: InPlace) -> list[str]:
     lines = []
     for bolts in lots.values():
         if len(lots) > 1:
-            lines.append(f"Bolt {' and '.join(str(bolt + 1) for bolt in bolts)}:")
+            lines.append(f"{bolts_words(bolts)}:")
         for way in placed.ways[bolts[0]]:
             mark = "*" if way.by == placed.let_in.holes[bolts[0]] else "-"
             share = min(other.works_ratio for bolt in bolts for other in placed.ways[bolt] if other.by == way.by)
