@@ -48,8 +48,8 @@ class Guide:
         behind = f"the {self.behind_mm:.0f} mm behind it, under the drill"
         wedge = f"a wedge in {behind}" if self.behind_mm < FAR_MM else "a clamp"
         return (
-            f"{bolts_words(self.bolts)}: hang the guide on the rim, press it to the wall before the hole with {wedge}; "
-            f"drill through its bore of {self.bore_long_mm:.0f} mm, a collar on the drill for the depth."
+            f"{bolts_words(self.bolts)}: hang the guide on the rim, press it to the wall before the hole with "
+            f"{wedge}; drill through its bore of {self.bore_long_mm:.0f} mm, a collar on the drill for the depth."
         )
 
     @property
