@@ -21,7 +21,7 @@ from witnessmark.latch.inward import around, bore_error_mm, goes_in_mm, lean_deg
 from witnessmark.latch.let_in import LetIn
 from witnessmark.latch.order import DOWN, UP, Body, order_of
 from witnessmark.latch.search import lowers
-from witnessmark.latch.solids import coils
+from witnessmark.latch.solids import bore, coils
 from witnessmark.latch.together import hardware, heaps
 
 CHERRY = species()["cherry, black"]
@@ -184,7 +184,7 @@ def test_a_spring_lies_round_its_bolt_in_a_chamber_of_the_case():
     assert not [trouble for hole in blind_holes(placed) for trouble in hole.troubles]
     pivot = next(hole for hole in blind_holes(placed) if hole.name == "the rotor on its pivot")
     low, high = parts.rotor.bounding_box()[2::3]
-    assert pivot.deep_mm + pivot.behind_mm == pytest.approx(high - low)
+    assert pivot.deep_mm + pivot.behind_mm + design.washer.in_mm == pytest.approx(high - low)
     seat = next(hole for hole in blind_holes(placed) if hole.name == "the rotor's magnets")
     assert seat.deep_mm + seat.behind_mm == pytest.approx(high - low - design.cam_high_mm)
     end_mm = design.mouth_mm - INSIDE_MM - design.bolt_mm
@@ -334,6 +334,40 @@ def test_the_order_is_one_in_which_every_part_goes_in():
     ways_of = {step.name: step.way for step in made["lid"].order.steps}
     assert abs(ways_of["bolt 1"][2]) < 1e-9
     assert {step.way for step in made["rotor"].order.steps if step.name.startswith("return")} == {UP}
+
+
+@pytest.mark.parametrize(("circle_mm", "wide_mm"), [(8.0, 8.0), (6.5, 5.0), (6.0, 4.0)])
+def test_the_washer_lies_in_a_seat_where_the_magnets_leave_room(circle_mm, wide_mm):
+    """0.5 mm deep: the washer, 1 mm thick, stands as proud as a loose one is thick, and nearly fills its seat."""
+    chosen = CHOSEN.model_copy(update={"circle_mm": circle_mm, "key_magnet": "disc 6x3"})
+    placed = LetIn.of(
+        design_of(LATCH.model_copy(update={"chosen": chosen}), CHERRY), Place(), STANDS_MM, *lid_and_body()
+    )
+    rotor, top_mm = placed.parts.rotor, placed.parts.rotor.bounding_box()[5]
+    middle = bore(wide_mm / 2 + 0.6, top_mm - 1.0, top_mm)  # short of the magnets' seats
+    assert (middle - rotor).volume() == pytest.approx(math.pi * (wide_mm / 2 + 0.25) ** 2 * 0.5, rel=0.002)
+    parts = next(heap for heap in heaps(placed) if heap.name == "lid").parts
+    washer = parts["washer in its seat"].solid
+    assert (washer ^ rotor).volume() < 1e-6
+    assert washer.bounding_box()[5] == pytest.approx(placed.room.ceiling_mm, abs=0.06)
+    sizes = {item.name: item.size for item in hardware(placed)}
+    assert sizes["washer of smooth plastic"] == f"{wide_mm:g} across, 1 mm thick"
+    holes = {hole.name: hole for hole in blind_holes(placed)}
+    high_mm, pivot = top_mm - rotor.bounding_box()[2], holes["the rotor on its pivot"]
+    assert holes["the rotor's washer"].behind_mm == pytest.approx(high_mm - 0.5 - pivot.deep_mm)
+    assert pivot.behind_mm == holes["the rotor's washer"].behind_mm
+    assert not [words for hole in holes.values() for words in hole.troubles]
+
+
+def test_on_a_rotor_too_narrow_for_a_seat_the_washer_is_thin_and_lies_on_top():
+    chosen = CHOSEN.model_copy(update={"circle_mm": 5.0, "key_magnet": "disc 6x3"})
+    placed = LetIn.of(
+        design_of(LATCH.model_copy(update={"chosen": chosen}), CHERRY), Place(), STANDS_MM, *lid_and_body()
+    )
+    washer = next(heap for heap in heaps(placed) if heap.name == "lid").parts["washer"].solid
+    assert washer.bounding_box()[2] == pytest.approx(placed.parts.rotor.bounding_box()[5])
+    assert "8 across, 0.5 mm thick" in [item.size for item in hardware(placed)]
+    assert "the rotor's washer" not in [hole.name for hole in blind_holes(placed)]
 
 
 def test_a_shut_in_part_is_named():

@@ -56,7 +56,7 @@ class Blind:
 def blind_holes(let_in: LetIn) -> tuple[Blind, ...]:
     """Every blind hole of the latch, one of each kind."""
     design, key = let_in.design, let_in.parts.key.bounding_box()
-    key_mm = key[5] - key[2]
+    washer, key_mm = design.washer, key[5] - key[2]
     rotor_mm = let_in.room.tall_mm(design) - CLEARANCE_MM - RUNNING_MM
     found = [
         _magnet("the key's magnets", design, key_mm, key=True),
@@ -67,7 +67,7 @@ def blind_holes(let_in: LetIn) -> tuple[Blind, ...]:
             PIVOT_DEEP_MM,
             PIVOT_MM,
             pivot_out_mm(),
-            rotor_mm - PIVOT_DEEP_MM,
+            rotor_mm - PIVOT_DEEP_MM - washer.in_mm,
             glued=False,
         ),
         Blind(
@@ -80,6 +80,18 @@ def blind_holes(let_in: LetIn) -> tuple[Blind, ...]:
             glued=False,
         ),
     ]
+    if washer.in_mm:
+        found.append(
+            Blind(
+                "the rotor's washer",
+                2 * washer.seat_mm,
+                washer.in_mm,
+                2 * washer.radius_mm,
+                washer.in_mm,
+                rotor_mm - PIVOT_DEEP_MM - washer.in_mm,
+                glued=False,
+            )
+        )
     if isinstance(design.back, MagnetReturn):
         disc = design.back.disc
         found.append(

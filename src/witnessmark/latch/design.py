@@ -29,10 +29,10 @@ from .magnets import Ring, torque_and_pull
 from .rods import Rod, plate_pull_n
 from .skin import rests_mm
 from .turning import Turning, turning
+from .washer import Washer, washer_of
 
 LINING_MM = 0.3  # cloth or felt under the key
 CLEARANCE_MM = 0.5  # the washer between rotor and skin: its thickness keeps the rotor's rim off
-WASHER_MM = 4.0  # radius on which the rotor rubs
 WALL_MM = 1.5  # wood round a magnet in the rotor, and under it
 RUNNING_MM = 0.5  # round and below the rotor
 INSIDE_MM = 0.5  # a bolt that is drawn in lies as far inside the guide's mouth
@@ -101,6 +101,15 @@ class Design:
         return max(self.rod.diameter_mm + 1.0, magnet_mm)
 
     @property
+    def washer(self) -> Washer:
+        return washer_of(self.rotor)
+
+    @property
+    def washer_thick_mm(self) -> float:
+        """What keeps rotor and skin apart, and what of it lies in its seat."""
+        return CLEARANCE_MM + self.washer.in_mm
+
+    @property
     def across_mm(self) -> float:
         """The rotor's pocket."""
         rim = self.rotor.radius_mm + self.rotor.disc.radius_mm + WALL_MM
@@ -160,7 +169,7 @@ class Design:
 
     @cached_property
     def turning(self) -> Turning:
-        return turning(self.key, self.rotor, self.gap_mm, FRICTION_RATIO, WASHER_MM)
+        return turning(self.key, self.rotor, self.gap_mm, FRICTION_RATIO, self.washer.radius_mm)
 
     @property
     def side_n(self) -> float:
@@ -185,7 +194,8 @@ class Design:
         """How the rotor follows with the skin given way as far as it does; None where it gives way altogether."""
         if math.isinf(self.skin_bends_mm):
             return None
-        return turning(self.key, self.rotor, self.gap_mm - self.skin_bends_mm, FRICTION_RATIO, WASHER_MM)
+        gap_mm = self.gap_mm - self.skin_bends_mm
+        return turning(self.key, self.rotor, gap_mm, FRICTION_RATIO, self.washer.radius_mm)
 
     @property
     def dead_deg(self) -> float:

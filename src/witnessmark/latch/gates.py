@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from .bolts import least_engaged_mm
 from .cam import Guide, torque_per_n
-from .design import FRICTION_RATIO, INSIDE_MM, PLAY_MM, WASHER_MM, Design
+from .design import FRICTION_RATIO, INSIDE_MM, PLAY_MM, Design
 from .magnets import torque_and_pull
 
 Floats = NDArray[np.float64]
@@ -121,7 +121,7 @@ def margins(design: Design, tables: Tables, chance: Chance) -> Floats:
     """(gates, n), as GATES: shares of what is asked (torque, returns, holds), mm for the others."""
     mu = np.clip(chance.friction_ratio, LEAST_MU, MOST_MU)
     gap = design.gap_mm + chance.skin_mm
-    rubs = mu * WASHER_MM * np.interp(gap, tables.gap_mm, tables.pull_n)
+    rubs = mu * design.washer.radius_mm * np.interp(gap, tables.gap_mm, tables.pull_n)
     drives = chance.key_ratio * chance.rotor_ratio * (np.interp(gap, tables.gap_mm, tables.peak_nmm) - rubs)
     held = mu * (design.rod.weight_n + design.side_n * chance.rotor_ratio**2)
     asks = chance.back_ratio * np.interp(mu, tables.friction_ratio, tables.back_nmm)

@@ -32,7 +32,6 @@ from .design import (
     FRICTION_RATIO,
     INSIDE_MM,
     LINING_MM,
-    WASHER_MM,
     Design,
     bolt_mm,
     guide_mm,
@@ -40,6 +39,7 @@ from .design import (
 from .gates import GATES, Chance, Tables, in_hole_mm, margins
 from .magnets import Disc, Ring, alternating, pair_forces_n
 from .rods import Rod
+from .washer import washer_of
 
 Floats = NDArray[np.float64]
 Takes = tuple[tuple[str, int], ...]
@@ -154,7 +154,8 @@ def _circles(
         drag, along = pair_forces_n(key, rotor, gap_mm, aside)
         torque += sign * drag * arm
         pull += sign * along
-    rubs = WASHER_MM * np.abs(pull)
+    washers = [washer_of(alternating(rotor, radius, poles)).radius_mm for radius in radii.tolist()]
+    rubs = np.array(washers)[:, None] * np.abs(pull)
     for radius, net, sticky in zip(
         radii.tolist(),
         (torque - FRICTION_RATIO * rubs).max(axis=1).tolist(),

@@ -4,7 +4,8 @@ Question  what do rotor, key, case, bolts and keepers look like, and where do th
 Frame     the rotor's axis is z; z = 0 the lid's lower face, up into the lid; the first bolt along x. Locked at a turn
           of ``turn_deg``, drawn in at 0
 Units     mm
-Method    the rotor is a disc with its magnets let into the top, and its cam below. What draws the bolts back stands
+Method    the rotor is a disc with its magnets let into the top, a seat for its washer between them where these
+          leave room, and its cam below. What draws the bolts back stands
           on edge in slots of the cam, open below, with the wood of the flank before it. The case, glued under the
           lid, holds it on a steel pin; each bolt lies in a slot of the case, open above, and a keeper is glued over
           it. A spring, where there is one, lies round the bolt in a wider chamber of its slot, between a pin across
@@ -142,6 +143,8 @@ def _rotor(design: Design, room: Room) -> Manifold:
     for angle in design.rotor.angles_rad.tolist():
         x, y = design.rotor.radius_mm * math.cos(angle), design.rotor.radius_mm * math.sin(angle)
         solid -= seat.translate((x, y, 0.0))
+    if design.washer.in_mm:
+        solid -= bore(design.washer.seat_mm, top - design.washer.in_mm, top + BEYOND_MM)
     solid -= bore(PIVOT_MM / 2 + PIVOT_PLAY_MM / 2, cam_foot - BEYOND_MM, cam_foot + PIVOT_DEEP_MM)
     if isinstance(design.back, MagnetReturn):
         magnet, low = design.back.disc, design.cam.low_mm

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from manifold3d import Manifold
 
 from .bolts import MagnetReturn
-from .design import CLEARANCE_MM, CROSS_PIN_MM, CROSS_PIN_PLAY_MM, LINING_MM, WASHER_MM
+from .design import CLEARANCE_MM, CROSS_PIN_MM, CROSS_PIN_PLAY_MM, LINING_MM
 from .let_in import LetIn
 from .magnets import Ring
 from .order import DOWN, UP, Body, Order, Way, order_of
@@ -101,7 +101,8 @@ def _lid(let_in: LetIn) -> dict[str, Body]:
             found[f"bolt {k + 1}"] = Body(bolt, (UP, DOWN, out), True)
     for k, keeper in enumerate(parts.keepers):
         found[f"keeper {k + 1}"] = Body(keeper, (UP, DOWN), convex=not springs)  # over a spring it has a notch
-    found["washer"] = Body(pin(WASHER_MM, top, top + CLEARANCE_MM - GLUE_MM), (UP, DOWN), True)
+    washer = pin(design.washer.radius_mm, top - design.washer.in_mm, top + CLEARANCE_MM - GLUE_MM)
+    found["washer in its seat" if design.washer.in_mm else "washer"] = Body(washer, (UP, DOWN), True)
     found["lid"] = Body(let_in.from_lid(let_in.cut_lid), (UP,))
     return found
 
@@ -158,7 +159,11 @@ def hardware(let_in: LetIn) -> tuple[Item, ...]:
             design.bolts, "bolts of steel rod", f"{rod:g} x {design.bolt_mm:.1f} mm over both ends, rounded to balls"
         ),
         Item(1, "pivot pin of steel rod", f"{PIVOT_MM:g} x {FLOOR_MM + pivot_out_mm():.1f} mm"),
-        Item(1, "washer of smooth plastic", f"{2 * WASHER_MM:g} across, {CLEARANCE_MM:g} mm thick"),
+        Item(
+            1,
+            "washer of smooth plastic",
+            f"{2 * design.washer.radius_mm:g} across, {design.washer_thick_mm:g} mm thick",
+        ),
         Item(1, "lining of cloth or felt", f"{LINING_MM:g} mm thick, cut by the drawing"),
     ]
     items.append(Item(design.bolts, "keepers of wood, grain along", _block(let_in.parts.keepers[0])))

@@ -41,6 +41,8 @@ WORDS_OF = {
     "them, press the spring together and lay them into their slots. Glasses on: a pressed spring flies.",
     "keeper": "Saw the keepers, glue them flush over the bolts: none on the steel. A bolt must fall by its weight.",
     "washer": "The washer lies loose on the rotor, in its middle.",
+    "washer in its seat": "Lay the washer into its seat in the middle of the rotor, loose, no glue. It stands a little "
+    "proud and keeps the rotor off the skin.",
     "lid": "Try the key on the lid before any glue: bolts out at the one end of the turn, in at the other. Then glue "
     "the case under the lid, the washer in between; leave it as long as the glue's sheet says.",
     "body": "The body as it comes from the machine, the lid's side up.",
