@@ -51,6 +51,23 @@ def test_an_open_track_is_entered_to_and_fro_and_ends_at_its_start(length, lift)
     assert chain == pytest.approx(track.points_mm)
 
 
+@given(st.integers(0, 39), st.floats(0.05, 6.0), st.floats(0.2, 3.0))
+def test_a_ring_over_a_bridge_is_entered_beside_it_with_no_step(first, lift, high):
+    """Wherever it would have begun, it begins low, sinks evenly, and goes on from where the way down ends."""
+    points = ring(40, 20.0).points_mm
+    points[10:14, 2] += high
+    track = Track(np.roll(points, -first, axis=0), True).started_low()
+    assert track.points_mm[0, 2] == 2.0
+    down, chain = ramped(track, lift)
+    assert down[0] == pytest.approx([*track.points_mm[0, :2], 2.0 + lift])
+    assert down[-1] == pytest.approx(chain[0])
+    whole = np.vstack([down, chain])
+    flank = high / (2 * 20.0 * np.sin(np.pi / 40))
+    assert (slopes_down(whole) <= max(STEEPEST, flank + 1e-9)).all()
+    assert chain[:, 2].min() == 2.0
+    assert chain[:, 2].max() == pytest.approx(2.0 + high)
+
+
 def test_a_track_shorter_than_its_entry_can_use_is_refused():
     """A tenth of a millimetre is no track to sink 3 mm along."""
     with pytest.raises(TooShort):

@@ -30,7 +30,8 @@ def ramped(track: Track, lift_mm: float, least_mm: float = 0.0) -> tuple[Floats,
 
     ``least_mm``: how far a track must reach along x or y to be gone down along: the diameter of a cutter that does
     not cut at its centre (common practice, no source), so that no pillar is left under it.
-    The way down sinks evenly to the first point's height; where the track is higher it is followed.
+    The way down sinks evenly to the first point's height, a closed track's lowest; where the track is higher it is
+    followed.
     """
     if lift_mm <= 0.0:
         return track.chain_mm[:1], track.chain_mm

@@ -67,7 +67,7 @@ class Joiner:
         """
         if self.xy_mm is not None:
             track = track.started_near(self.xy_mm)
-        track = self._bridges.over(track)
+        track = self._bridges.over(track).started_low()
         start = track.points_mm[0]
         lift_mm = self._fed_over(start, ground, above)
         try:

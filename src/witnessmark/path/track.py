@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
+LEVEL_MM = 1e-6
+
 
 @dataclass(frozen=True, eq=False)
 class Track:
@@ -33,6 +35,15 @@ class Track:
         if not self.closed:
             return self
         first = int(np.argmin(((self.points_mm[:, :2] - xy_mm) ** 2).sum(axis=1)))
+        return Track(np.roll(self.points_mm, -first, axis=0), True)
+
+    def started_low(self) -> Track:
+        """A closed track begun at the nearest of its lowest corners, where wood is entered to the full depth."""
+        low = self.points_mm[:, 2] <= self.points_mm[:, 2].min() + LEVEL_MM
+        if not self.closed or low[0]:
+            return self
+        away = ((self.points_mm[:, :2] - self.points_mm[0, :2]) ** 2).sum(axis=1)
+        first = int(np.argmin(np.where(low, away, np.inf)))
         return Track(np.roll(self.points_mm, -first, axis=0), True)
 
     def gap_mm(self, xy_mm: Floats) -> float:
