@@ -36,6 +36,17 @@ def test_a_listed_machine_and_cutters_need_no_sizes(shape, tmp_path) -> None:
     assert job.cutters == tuple(catalog.cutters()[name].cutter for name in ("flat 6", "ball 6"))
 
 
+@pytest.mark.parametrize("machine", catalog.machines())
+def test_every_listed_cutter_goes_with_every_listed_machine(machine, shape, tmp_path) -> None:
+    """A narrow router turns slower than cutters are listed: those are set down, and the job is whole."""
+    words = ["new", str(tmp_path / "job"), "--shape", str(shape), "--yes", "--machine", machine]
+    assert main([*words, "--cutters", ",".join(catalog.cutters())]) == 0
+    assert main(["check", str(tmp_path / "job")]) == 0
+    box = ["box", str(tmp_path / "round"), "--formula", "r = 40", "--inside-height", "20", "--machine", machine]
+    assert main(box) == 0
+    assert [cutter.name for cutter in load_job(tmp_path / "round").cutters] == ["flat 6", "ball 6", "flat 3"]
+
+
 def test_names_that_are_not_listed_are_refused_with_the_nearest(shape, tmp_path, capsys) -> None:
     words = ["new", str(tmp_path / "job"), "--shape", str(shape), "--yes"]
     assert main([*words, "--machine", "three hundred router", "--cutters", "flat 6,flaf 3"]) == 1

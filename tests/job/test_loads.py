@@ -8,7 +8,7 @@ taken threefold.
 import pytest
 
 from witnessmark.job.demonstration import demonstration_job
-from witnessmark.job.loads import PRESSURE_N_MM2, bite_mm, load_notes, power_w
+from witnessmark.job.loads import PRESSURE_N_MM2, bite_mm, load_notes, power_w, suited
 
 
 def cutter(**more):
@@ -25,6 +25,20 @@ def test_power_is_pressure_times_chip_volume_a_minute() -> None:
     power = power_w(cutter(diameter_mm=3.0, stepdown_mm=3.0))
     assert power == pytest.approx(9.0 * PRESSURE_N_MM2 / 30.0)
     assert pytest.approx(3 * 37.6) == PRESSURE_N_MM2
+
+
+def test_a_listed_cutter_is_set_down_to_what_its_machine_can() -> None:
+    """18 000 rpm and 2000 mm/min on a spindle of 12 000: the same bite at 1333; no faster than the machine feeds."""
+    slow = demonstration_job().machine.model_copy(
+        update={"spindle_min_rpm": 5000.0, "spindle_max_rpm": 12000.0, "feed_max_mm_min": 1500.0}
+    )
+    set_down = suited(cutter(entry_feed_mm_min=600.0), slow)
+    assert (set_down.spindle_rpm, set_down.feed_mm_min, set_down.entry_feed_mm_min) == (12000.0, 1333.0, 400.0)
+    assert bite_mm(set_down) == pytest.approx(bite_mm(cutter()), rel=1e-3)
+    crawling = slow.model_copy(update={"feed_max_mm_min": 300.0})
+    assert suited(cutter(), crawling).feed_mm_min == suited(cutter(), crawling).entry_feed_mm_min == 300.0
+    able = demonstration_job().machine
+    assert suited(cutter(), able) == cutter()
 
 
 def test_only_what_is_unusual_is_told() -> None:

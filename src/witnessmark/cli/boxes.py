@@ -42,7 +42,7 @@ def box(asked: argparse.Namespace) -> int:
         sizes |= {"closing": asked.closing}
     machine, cutters = tools(asked.machine, asked.cutter or [])
     if not cutters:
-        cutters = _own_cutters(asked.machine)
+        cutters = _own_cutters(asked.machine) or tools(asked.machine, ("flat 6", "ball 6", "flat 3"))[1]
     outline = Path(asked.outline) if asked.outline else None
     box = for_cutters(box_from_sizes(sizes), cutters)
     found = new_box(asked.folder, box, machine, cutters, asked.wood, outline)
@@ -82,15 +82,12 @@ def _outline(asked: argparse.Namespace) -> dict[str, Any]:
 
 
 def _own_cutters(machine: str) -> tuple[Any, ...]:
-    """The cutters of the job that the machine was taken from; a flat 6 and a ball 6 where it was a listed one."""
-    from witnessmark.job import catalog
+    """The cutters of the job that the machine was taken from; none where it was a listed one."""
     from witnessmark.job.files import JOB_FILE, load_job
 
     folder = Path(machine)
     folder = folder.parent if folder.name == JOB_FILE else folder
-    if (folder / JOB_FILE).is_file():
-        return load_job(folder).cutters
-    return tuple(catalog.cutters()[name].cutter for name in ("flat 6", "ball 6", "flat 3"))
+    return load_job(folder).cutters if (folder / JOB_FILE).is_file() else ()
 
 
 def _say(asked: argparse.Namespace, found: Any) -> None:

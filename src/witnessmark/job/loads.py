@@ -11,6 +11,7 @@ Valid     as an order of magnitude: of nine woods density alone says little abou
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from .models import Cutter, Machine
@@ -28,6 +29,20 @@ def power_w(cutter: Cutter) -> float:
     """What cutting a slot one pass deep at the full feed takes."""
     width_mm, depth_mm = cutter.diameter_mm, cutter.stepdown_mm
     return PRESSURE_N_MM2 * width_mm * depth_mm * cutter.feed_mm_min / 60_000
+
+
+def suited(cutter: Cutter, machine: Machine) -> Cutter:
+    """A listed cutter as this machine can run it: the nearest speed that the spindle has, feeds at the same bite.
+
+    No feed is above the machine's own; whole mm/min.
+    """
+    rpm = min(max(cutter.spindle_rpm, machine.spindle_min_rpm), machine.spindle_max_rpm)
+    ratio = rpm / cutter.spindle_rpm
+    feeds = {
+        key: float(math.floor(min(getattr(cutter, key) * ratio, machine.feed_max_mm_min)))
+        for key in ("feed_mm_min", "entry_feed_mm_min")
+    }
+    return cutter.model_copy(update={"spindle_rpm": rpm, **feeds})
 
 
 def load_notes(machine: Machine, cutters: Sequence[Cutter]) -> tuple[str, ...]:

@@ -17,6 +17,7 @@ from witnessmark.job.complaints import nearest
 from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.files import JOB_FILE, load_job
 from witnessmark.job.frames import Rigid, standing
+from witnessmark.job.loads import suited
 from witnessmark.job.models import Blank, Cutter, Machine, Settings
 from witnessmark.job.placement import Placement
 from witnessmark.plan.candidates import BlankBox
@@ -101,14 +102,18 @@ def drawn(
 
 
 def tools(machine: str, cutters: Sequence[str]) -> tuple[Machine, tuple[Cutter, ...]]:
-    """The machine of a job folder, or a listed one, by name; cutters of that job, or listed ones, by name."""
+    """The machine of a job folder, or a listed one, by name; cutters of that job, or listed ones, by name.
+
+    Listed cutters are set down to what the machine can do.
+    """
     folder = Path(machine)
     named = folder.parent if folder.name == JOB_FILE else folder
-    known: dict[str, Cutter] = {name: row.cutter for name, row in catalog.cutters().items()}
+    listed_cutters = {name: row.cutter for name, row in catalog.cutters().items()}
+    own: dict[str, Cutter] = {}
     if os.path.isfile(named / JOB_FILE):  # False for what is no name at all
         job = load_job(named)
         found: Machine | None = job.machine
-        known |= {each.name: each for each in job.cutters}
+        own = {each.name: each for each in job.cutters}
     else:
         listed = catalog.machines().get(machine)
         found = listed.machine if listed else None
@@ -118,11 +123,12 @@ def tools(machine: str, cutters: Sequence[str]) -> tuple[Machine, tuple[Cutter, 
             _unknown("--machine", machine, tuple(catalog.machines()), "name a job folder, or a listed one")
         )
     for cutter in cutters:
-        if cutter not in known:
-            troubles.append(_unknown("--cutter", cutter, tuple(known), "name one of that job, or a listed one"))
+        if cutter not in own and cutter not in listed_cutters:
+            known = tuple(own | listed_cutters)
+            troubles.append(_unknown("--cutter", cutter, known, "name one of that job, or a listed one"))
     if found is None or troubles:
         raise Refusal(*troubles)
-    return found, tuple(known[cutter] for cutter in cutters)
+    return found, tuple(own.get(cutter) or suited(listed_cutters[cutter], found) for cutter in cutters)
 
 
 def prove_alone(

@@ -11,6 +11,7 @@ from witnessmark.job import catalog
 from witnessmark.job.complaints import nearest
 from witnessmark.job.errors import Refusal, Trouble, refuse
 from witnessmark.job.files import job_from_text
+from witnessmark.job.loads import suited
 from witnessmark.job.models import Cutter, Job, Machine
 from witnessmark.job.rewrite import new_job_text
 from witnessmark.job.whole import folder_made_whole
@@ -67,13 +68,10 @@ def sizes_of(machine: Machine | None, cutters: tuple[Cutter, ...]) -> dict[str, 
 
 
 def with_listed(job: Job, machine: Machine | None, cutters: tuple[Cutter, ...]) -> Job:
-    """The job with a listed machine and cutters in place of those made from a few sizes."""
-    update: dict[str, Any] = {}
-    if machine is not None:
-        update["machine"] = machine
-    if cutters:
-        update["cutters"] = cutters
-    return job.model_copy(update=update)
+    """The job with a listed machine and cutters in place of those made from a few sizes; none faster than it can."""
+    here = machine or job.machine
+    mine = tuple(suited(cutter, here) for cutter in cutters or job.cutters)
+    return job.model_copy(update={"machine": here, "cutters": mine})
 
 
 def new(folder: Path | str, shape: Path, job: Job, mend: bool = False) -> Path:
