@@ -23,6 +23,7 @@ from witnessmark.latch.order import DOWN, UP, Body, order_of
 from witnessmark.latch.search import lowers
 from witnessmark.latch.solids import bore, coils
 from witnessmark.latch.together import hardware, heaps
+from witnessmark.sheet.latch_pages import poke_words
 
 CHERRY = species()["cherry, black"]
 CHOSEN = Chosen(
@@ -334,6 +335,41 @@ def test_the_order_is_one_in_which_every_part_goes_in():
     ways_of = {step.name: step.way for step in made["lid"].order.steps}
     assert abs(ways_of["bolt 1"][2]) < 1e-9
     assert {step.way for step in made["rotor"].order.steps if step.name.startswith("return")} == {UP}
+
+
+def poked(drills_mm, **place) -> LetIn:
+    return LetIn.of(DESIGN, Place(**place), STANDS_MM, *lid_and_body(), drills_mm=drills_mm)
+
+
+def test_a_drill_that_fits_makes_the_poke_holes_of_bridged_bolts():
+    """The widest no wider than the bolts' holes that gets past the middle from both ends; a pin goes up to the bolt,
+    out at the foot, and nothing of the body is undercut by it."""
+    deep_mm = let_in().poke_deep_mm - DESIGN.hole_mm / 2
+    reaches = deep_mm / 2 + 4.0
+    made = poked(((2.0, 90.0), (3.0, 90.0), (4.0, reaches), (4.4, deep_mm / 2), (5.0, 90.0)))
+    assert made.poked == (0, 1)
+    assert [made.poke_wide_mm(k) for k in made.poked] == [4.0, 4.0]
+    more = let_in().opened_body - made.opened_body
+    assert more.volume() == pytest.approx(2 * math.pi / 4 * 4.0**2 * deep_mm, rel=2e-3)
+    for pin in (made.in_body(hole) for hole in made.pokes):
+        assert (pin ^ made.opened_body).volume() < 1e-6
+    low_mm, high_mm = more.bounding_box()[2::3]
+    assert low_mm == pytest.approx(0.0, abs=1e-6)
+    assert high_mm == pytest.approx(deep_mm, abs=1e-6)
+    words = poke_words(made)
+    assert "Each bolt's poke-hole, 4 mm wide, is drilled by the programs" in words
+    assert "drill a poke-hole" not in words
+
+
+def test_poke_holes_that_no_program_drills_are_told_with_their_sizes():
+    """No drill of the job fits; or a bolt's hole is no bridge, so that its poke-hole ends blind."""
+    for made in (poked(((3.0, 5.0), (6.0, 90.0))), poked(((4.0, 90.0),), holes="guide")):
+        assert made.poked == ()
+        assert "drill a poke-hole 4.5 mm wide straight through the round end of each bolt's hole" in poke_words(made)
+    mixed = poked(((4.0, 90.0),), holes=("guide", "bridge"))
+    assert mixed.poked == (1,)
+    assert "Bolt 2's poke-hole, 4 mm wide" in poke_words(mixed)
+    assert "round end of bolt 1's hole" in poke_words(mixed)
 
 
 @pytest.mark.parametrize(("circle_mm", "wide_mm"), [(8.0, 8.0), (6.5, 5.0), (6.0, 4.0)])

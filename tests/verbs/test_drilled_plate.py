@@ -8,7 +8,7 @@ import pytest
 
 from witnessmark.job.files import load_job
 from witnessmark.job.models import Cutter
-from witnessmark.plan.holes import bores_in, drilled
+from witnessmark.plan.holes import bores_in, drilled, plugged
 from witnessmark.shapes.solid import Solid
 from witnessmark.shapes.write import write_stl
 from witnessmark.verbs.look import LookSizes
@@ -66,6 +66,25 @@ def test_both_sides_drill_and_the_proof_finds_the_holes_open(folder) -> None:
         assert not np.isfinite(top[over]).any()
 
 
+def test_a_hole_on_the_seam_of_two_placements_is_drilled_once_a_side(tmp_path) -> None:
+    """A plate longer than the travel with a hole at the seam: two programs for the drill, one a side; it is open."""
+    long = manifold3d.Manifold.cube((160.0, 40.0, THICK_MM)).translate((-80.0, -20.0, 0.0))
+    piece = Solid(long - manifold3d.Manifold.cylinder(THICK_MM + 2.0, 2.5, 2.5, 64).translate((0.0, 0.0, -1.0)))
+    write_stl(piece, tmp_path / "long.stl")
+    job = first_job(tmp_path / "long.stl", LookSizes((120, 400, 90), 6, 45, (20, 20), 65))
+    settings = job.settings.model_copy(update={"plan_pitch_mm": 1.0, "proof_pitch_mm": 0.25})
+    cutters = (*job.cutters, DRILL_5)
+    made = new(
+        tmp_path / "job", tmp_path / "long.stl", job.model_copy(update={"settings": settings, "cutters": cutters})
+    )
+    (planned,) = plan(made)
+    assert len(planned.placements) == 4
+    program(made)
+    assert len(list((made / "out" / "drafts").glob("*drill-5.nc"))) == 2
+    verdict = prove(made).verdicts["long"]
+    assert verdict.passed, [f.what for f in verdict.findings if f.harm == "stop"]
+
+
 def test_holes_as_drilling_cycles_are_proven_too(folder, tmp_path) -> None:
     """The same plate for a controller that takes canned cycles, in inches."""
     job = load_job(folder)
@@ -94,6 +113,20 @@ def test_through_holes_are_found_and_blind_ones_are_told() -> None:
     for hole in holes:
         assert hole.mouth_z_mm == pytest.approx(THICK_MM)
         assert hole.bottom_z_mm == pytest.approx(THICK_MM / 2 - point - 0.5)
+
+
+def test_a_hole_that_ends_in_a_pocket_is_known_exactly_and_filled_flush() -> None:
+    """Mouth on the pocket's floor, wherever that is: other cutters see the floor whole, and the wall under it."""
+    pocket = manifold3d.Manifold.cube((30.0, 16.0, 10.0), True).translate((12.0, -6.0, THICK_MM + 5.0 - 3.37))
+    piece = Solid(plate().manifold - pocket)
+    holes, _ = drilled(piece, [DRILL_5], 0.0)
+    (hole,) = (hole for hole in holes if hole.x_mm > 0)
+    assert hole.mouth_z_mm == pytest.approx(THICK_MM - 3.37, abs=1e-6)
+    filled = plugged(piece, holes, [DRILL_5])
+    assert filled.section(hole.mouth_z_mm - 0.01).area == pytest.approx(60.0 * 40.0, rel=1e-6)
+    assert filled.shadow_above(hole.mouth_z_mm + 1e-4).area == pytest.approx(60.0 * 40.0 - 30.0 * 16.0, rel=1e-6)
+    short = DRILL_5.model_copy(update={"flute_length_mm": 3.0})
+    assert plugged(piece, holes, [short]) is piece
 
 
 def test_no_drill_no_holes() -> None:

@@ -67,6 +67,24 @@ def demonstration_cutters() -> tuple[Cutter, ...]:
     )
 
 
+def demonstration_drill() -> Cutter:
+    """For the poke-holes of the chest's latch."""
+    return Cutter(
+        name="drill 4",
+        kind="drill",
+        diameter_mm=4.0,
+        flute_length_mm=40.0,
+        stickout_mm=45.0,
+        shank_diameter_mm=4.0,
+        included_angle_deg=118.0,
+        feed_mm_min=400.0,
+        entry_feed_mm_min=400.0,
+        spindle_rpm=9000.0,
+        stepdown_mm=4.0,
+        stepover_mm=4.0,
+    )
+
+
 def demonstration_job() -> Job:
     """The tea chest: body out of three layers of 20.7 mm, lid out of one board; foot and lip faces planed true."""
     body = Blank(
@@ -76,7 +94,7 @@ def demonstration_job() -> Job:
     return Job(
         name="ginkgo tea chest",
         machine=demonstration_machine(),
-        cutters=demonstration_cutters(),
+        cutters=(*demonstration_cutters(), demonstration_drill()),
         pieces=(
             PieceSpec(name="body", shape=BODY_SHAPE, blank=body, shape_unit="mm"),
             PieceSpec(name="lid", shape=LID_SHAPE, blank=lid, shape_unit="mm"),

@@ -29,7 +29,12 @@ from .solids import BEYOND_MM, CORNER_MM, HIGH_MM, SIDES, Parts, Room, bore, box
 BRIDGE_BESIDE_MM, BRIDGE_BEHIND_MM = 5.0, 12.0  # the block lies on wood beside and behind the slot
 KEEPER_MM = 1.5  # of a keeper over a spring
 LEAST_LEFT_MM = 3.0  # of the body under the opening
+LEAST_POKE_MM = 2.5  # a pin narrower than that bends
+POKE_BESIDE_MM = 0.1  # a drill no wider than the bolt's hole by more
 FLAT_RATIO = 0.1  # a face that rises less than so much to the side looks up
+
+
+Drills = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,15 +47,18 @@ class LetIn:
     lid: Manifold
     body: Manifold
     room: Room
+    drills_mm: Drills = ()
 
     @staticmethod
-    def of(design: Design, place: Place, stands_mm: float, lid: Manifold, body: Manifold) -> LetIn:
-        """``lid`` and ``body`` whole, each in its own frame."""
+    def of(
+        design: Design, place: Place, stands_mm: float, lid: Manifold, body: Manifold, drills_mm: Drills = ()
+    ) -> LetIn:
+        """``lid`` and ``body`` whole, each in its own frame; ``drills_mm``: the job's drills, diameter and flutes."""
         _has_seats(design)
         over = _within(lid, design, place)
         top_mm = min(_top_mm(body, design, place, k) for k in range(design.bolts))
         below_mm = stands_mm - (top_mm - design.over_mm - design.hole_mm / 2) - design.lower_mm
-        found = LetIn(design, place, stands_mm, lid, body, Room(over - design.skin_mm, below_mm))
+        found = LetIn(design, place, stands_mm, lid, body, Room(over - design.skin_mm, below_mm), drills_mm)
         found.room.checked(design)
         if below_mm < max(design.rod.diameter_mm, design.chamber_wide_mm / 2 + KEEPER_MM):
             raise ValueError(f"the bolts would lie {below_mm:.1f} mm under the lid: more wood over them (over_mm)")
@@ -77,10 +85,13 @@ class LetIn:
 
     @property
     def opened_body(self) -> Manifold:
-        """The body as a cutter from above makes it: with the opening for the case, and what a bridge needs."""
+        """The body as cutters from above and below make it: with the opening for the case, and what a bridge needs,
+        poke-holes too where a drill of the job makes them."""
         cut = self.parts.opening
         for k in self._bridged:
             cut += self._turned(self._slot(), k) + self._turned(self._recess(), k)
+        for k in self.poked:
+            cut += self.pokes[k]
         return self.body - self.in_body(cut)
 
     @property
@@ -97,10 +108,31 @@ class LetIn:
     @cached_property
     def pokes(self) -> tuple[Manifold, ...]:
         """Upright holes under the bolts' tips: a pin pushed up one of them pushes a jammed bolt back."""
-        up = bore(self.design.hole_mm / 2, -HIGH_MM, self.room.holes_mm(self.design)).translate(
-            (self.poke_mm, 0.0, 0.0)
+        up = [
+            bore(self.poke_wide_mm(k) / 2, -HIGH_MM, self.room.holes_mm(self.design)).translate((self.poke_mm, 0, 0))
+            for k in range(self.design.bolts)
+        ]
+        return tuple(self._turned(hole, k) for k, hole in enumerate(up))
+
+    @property
+    def poked(self) -> tuple[int, ...]:
+        """The bolts whose poke-holes programs drill: those of bridges, open at both ends."""
+        return self._bridged if self._poke_drill_mm else ()
+
+    def poke_wide_mm(self, bolt: int) -> float:
+        """The width of a bolt's poke-hole: the drill's, or by hand the bolt's hole's own."""
+        return self._poke_drill_mm if bolt in self.poked else self.design.hole_mm
+
+    @cached_property
+    def _poke_drill_mm(self) -> float:
+        """The widest drill that fits and gets past the middle from both ends; 0 where there is none."""
+        deep_mm = self.poke_deep_mm - self.design.hole_mm / 2
+        fits = (
+            wide
+            for wide, flutes in self.drills_mm
+            if LEAST_POKE_MM <= wide <= self.design.hole_mm + POKE_BESIDE_MM and flutes >= deep_mm / 2 + wide
         )
-        return tuple(self._turned(up, k) for k in range(self.design.bolts))
+        return max(fits, default=0.0)
 
     @property
     def poke_mm(self) -> float:

@@ -28,6 +28,8 @@ def cut_holes(work: Work) -> list[str]:
         bottom = np.array([[hole.x_mm, hole.y_mm, hole.bottom_z_mm]])
         depth_mm = hole.mouth_z_mm - hole.bottom_z_mm
         where = f"hole at x {hole.x_mm:.1f} y {hole.y_mm:.1f}"
+        if work.wood.standing_mm(bottom)[0] <= hole.bottom_z_mm + work.cutter.diameter_mm / 2:
+            continue  # on a seam: the placement before drilled it
         if not (wx0 <= hole.x_mm <= wx1 and wy0 <= hole.y_mm <= wy1) or hole.bottom_z_mm < request.lowest_tip_mm:
             notes.append(f"{work.cutter.name}: {where} is out of the cutter's reach and was left out")
         elif depth_mm > work.task.assembly.cutting_length_mm or not bool(work.room.clear(bottom)[0]):

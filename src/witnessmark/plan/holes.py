@@ -13,13 +13,18 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from manifold3d import Manifold, OpType
 
 from witnessmark.job.models import Cutter
 from witnessmark.path.drill import SAME_MM
 from witnessmark.path.request import Hole
+from witnessmark.shapes.rings import area_of_section
 from witnessmark.shapes.solid import Solid
 
 LEVEL_MM = 1.0
+EXACT_MM = 0.002
+PLUG_MM = 0.1  # wider than the hole, into the wood, so that no gap is left round it
+PLUG_SIDES = 64
 ROUND_RATIO = 0.01  # how far the way round may differ from a circle's of the same area
 OVERLAP_MM = 0.5
 
@@ -44,7 +49,7 @@ def drilled(
     drills = [cutter for cutter in cutters if cutter.kind == "drill"]
     holes, notes = [], []
     for bore in bores_in(piece, [drill.diameter_mm for drill in drills]):
-        drill = min(drills, key=lambda d: abs(d.diameter_mm - bore.diameter_mm))
+        drill = drill_of(drills, bore.diameter_mm)
         where = f"hole of {bore.diameter_mm:.1f} mm at x {bore.x_mm:.1f} y {bore.y_mm:.1f}"
         if not bore.open_above:
             continue
@@ -54,6 +59,24 @@ def drilled(
         bottom_mm = max(lowest_tip_mm, (bore.low_mm + bore.high_mm) / 2 - point_mm(drill) - OVERLAP_MM)
         holes.append(Hole(bore.x_mm, bore.y_mm, bore.high_mm, bottom_mm, bore.diameter_mm))
     return tuple(holes), tuple(notes)
+
+
+def plugged(piece: Solid, holes: Sequence[Hole], cutters: Sequence[Cutter]) -> Solid:
+    """The piece as all cutters but drills see it: holes that a drill gets down are filled flush with their mouths."""
+    drills = [cutter for cutter in cutters if cutter.kind == "drill"]
+    plugs = [
+        Manifold.cylinder(
+            hole.mouth_z_mm - hole.bottom_z_mm, hole.diameter_mm / 2 + PLUG_MM, -1.0, PLUG_SIDES
+        ).translate((hole.x_mm, hole.y_mm, hole.bottom_z_mm))
+        for hole in holes
+        if hole.mouth_z_mm - hole.bottom_z_mm <= drill_of(drills, hole.diameter_mm).flute_length_mm
+    ]
+    return piece.with_wood(Manifold.batch_boolean([piece.manifold, *plugs], OpType.Add)) if plugs else piece
+
+
+def drill_of(drills: Sequence[Cutter], diameter_mm: float) -> Cutter:
+    """The one that comes nearest to a hole's diameter."""
+    return min(drills, key=lambda drill: abs(drill.diameter_mm - diameter_mm))
 
 
 def point_mm(drill: Cutter) -> float:
@@ -80,13 +103,42 @@ def bores_in(piece: Solid, diameters_mm: Sequence[float]) -> list[Bore]:
         if len(levels) != levels.max() - levels.min() + 1:
             continue
         from_mm, to_mm = low_mm + float(levels.min()) * step_mm, low_mm + float(levels.max() + 1) * step_mm
+        near = _near(piece, x, y, diameter)
+        from_mm = _end_mm(near, diameter, from_mm + step_mm / 2, max(low_mm, from_mm - step_mm / 2))
+        to_mm = _end_mm(near, diameter, to_mm - step_mm / 2, min(high_mm, to_mm + step_mm / 2))
         place = shapely.Point(x, y)
-        above = shapely.intersects(piece.shadow_above(to_mm - step_mm / 2), place)
+        above = shapely.intersects(piece.shadow_above(to_mm + EXACT_MM), place)
         below = any(
             shapely.intersects(piece.section(low_mm + (k + 0.5) * step_mm), place) for k in range(int(levels.min()))
         )
         bores.append(Bore(x, y, diameter, from_mm, to_mm, not below, not above))
     return bores
+
+
+def _near(piece: Solid, x_mm: float, y_mm: float, diameter_mm: float) -> Manifold:
+    """What of a piece lies round a hole."""
+    low, high = piece.bounds_mm
+    size = (2 * diameter_mm, 2 * diameter_mm, float(high[2] - low[2]) + 2.0)
+    corner = (x_mm - diameter_mm, y_mm - diameter_mm, float(low[2]) - 1.0)
+    return piece.manifold ^ Manifold.cube(size).translate(corner)
+
+
+def _end_mm(near: Manifold, diameter_mm: float, inside_mm: float, beyond_mm: float) -> float:
+    """Between a height within a hole and one that may be past its end: as far as it is there.
+
+    To ``EXACT_MM``, and where a corner of the piece is as near, to that corner: flush with the face about the mouth.
+    """
+    there, past = inside_mm, beyond_mm
+    while abs(past - there) > EXACT_MM:
+        middle = (there + past) / 2
+        rounds = _rounds(area_of_section(near.slice(middle)))
+        if any(abs(diameter - diameter_mm) < SAME_MM / 2 for _, _, diameter in rounds):
+            there = middle
+        else:
+            past = middle
+    corners = np.asarray(near.to_mesh64().vert_properties)[:, 2]
+    nearest = float(corners[np.argmin(np.abs(corners - past))]) if len(corners) else past
+    return nearest if abs(nearest - past) <= 2 * EXACT_MM else there
 
 
 def _rounds(section: shapely.Geometry) -> list[tuple[float, float, float]]:

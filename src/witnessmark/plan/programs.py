@@ -24,7 +24,7 @@ from witnessmark.program.write import ProgramSpec, write_program
 from witnessmark.shapes.solid import Solid
 
 from .candidates import blank_box
-from .holes import drilled
+from .holes import drilled, plugged
 from .model import PiecePlan, PlacementPlan, ProgramInfo
 from .rehearsal import Rehearsal, corner_within, mis_settings, mistakes, rehearsal_spot, seen_cut
 from .spindle import main_cutter, reachable
@@ -73,7 +73,7 @@ def write_drafts(
         standing_piece = piece.moved(place.stand)
         request = _request(job, step, standing_piece, (top, most), float(box.size_mm[2]))
         holes, said = drilled(standing_piece, job.cutters, request.lowest_tip_mm)
-        request = replace(request, holes=holes)
+        request = replace(request, holes=holes, solid=plugged(standing_piece, holes, job.cutters))
         notes += [f"placement {place.name}: {words}" for words in said]
         paths = make_paths(request, _tasks(job, step))
         infos, texts, reach_mm = _written(job, plan, step, paths)

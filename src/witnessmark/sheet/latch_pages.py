@@ -41,8 +41,8 @@ WORDS_OF = {
     "them, press the spring together and lay them into their slots. Glasses on: a pressed spring flies.",
     "keeper": "Saw the keepers, glue them flush over the bolts: none on the steel. A bolt must fall by its weight.",
     "washer": "The washer lies loose on the rotor, in its middle.",
-    "washer in its seat": "Lay the washer into its seat in the middle of the rotor, loose, no glue. It stands a little "
-    "proud and keeps the rotor off the skin.",
+    "washer in its seat": "Lay the washer into its seat in the middle of the rotor, loose, no glue. It stands a "
+    "little proud and keeps the rotor off the skin.",
     "lid": "Try the key on the lid before any glue: bolts out at the one end of the turn, in at the other. Then glue "
     "the case under the lid, the washer in between; leave it as long as the glue's sheet says.",
     "body": "The body as it comes from the machine, the lid's side up.",
@@ -96,20 +96,35 @@ def latch_data(let_in: LetIn, folder: Path, notes: Sequence[str]) -> dict[str, A
         "stages": stages,
         "drawings": drawings,
         "seats": [clean(words) for words in (*seats, *wrong)],
-        "poke": clean(_poke_words(let_in)),
+        "poke": clean(poke_words(let_in)),
         "notes": [clean(words) for words in notes],
         "cautions": [clean(words) for words in (*map(caution_of, discs), *WORDS)],
     }
 
 
-def _poke_words(let_in: LetIn) -> str:
-    design = let_in.design
-    return (
-        f"Before the latch goes in, drill a poke-hole {design.hole_mm:g} mm wide straight down through the round end "
-        f"of each bolt's hole and out at the foot ({let_in.poke_mm:.1f} mm from the rotor's axis, "
-        f"{let_in.poke_deep_mm:.0f} mm up from the foot to the bolt). Plug it loosely. A jammed bolt is pushed back "
-        "with a pin of that width, its end rounded."
+def poke_words(let_in: LetIn) -> str:
+    """Who makes the poke-holes, and what they are for."""
+    design, found = let_in.design, []
+    by_hand = [k for k in range(design.bolts) if k not in let_in.poked]
+    if let_in.poked:
+        wide_mm = let_in.poke_wide_mm(let_in.poked[0])
+        found.append(
+            f"{_whose(let_in.poked, design.bolts)} poke-hole, {wide_mm:g} mm wide, is drilled by the programs: from "
+            "the foot up into the round end of the bolt's hole."
+        )
+    if by_hand:
+        found.append(
+            f"Before the latch goes in, drill a poke-hole {design.hole_mm:g} mm wide straight through the round end "
+            f"of {_whose(by_hand, design.bolts).lower()} hole and out at the foot ({let_in.poke_mm:.1f} mm from the "
+            f"rotor's axis, {let_in.poke_deep_mm:.0f} mm up from the foot to the bolt)."
+        )
+    return " ".join(
+        (*found, "Plug it loosely. A jammed bolt is pushed back with a pin of that width, its end rounded.")
     )
+
+
+def _whose(some: Sequence[int], bolts: int) -> str:
+    return "Each bolt's" if len(some) == bolts else " and ".join(f"Bolt {k + 1}'s" for k in some)
 
 
 def lining_svg(design: Design) -> str:

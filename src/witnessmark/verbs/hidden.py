@@ -20,7 +20,7 @@ from witnessmark.job.latch import LATCH_FILE, Latch, Place, load_latch
 from witnessmark.job.models import Job, PieceSpec, Season
 from witnessmark.latch.chosen import design_of
 from witnessmark.latch.guide import Guide, guides_of
-from witnessmark.latch.let_in import LetIn
+from witnessmark.latch.let_in import Drills, LetIn
 from witnessmark.latch.seats import seat_mm
 from witnessmark.shapes.solid import Solid
 from witnessmark.wood.season import Year
@@ -79,7 +79,8 @@ def hidden_latch(
     lid, body = (_piece(specs, key, name) for key, name in (("lid", latch.place.lid), ("body", latch.place.body)))
     stands_mm = _stands_mm(latch.place, stands(lid, body))
     year = year_of_job(job.season or Season())
-    return _let_in(latch, wood_of(latch), year, stands_mm, read(lid), read(body))
+    drills_mm = tuple((one.diameter_mm, one.flute_length_mm) for one in job.cutters if one.kind == "drill")
+    return _let_in(latch, wood_of(latch), year, stands_mm, read(lid), read(body), drills_mm)
 
 
 def wood_of(latch: Latch) -> Species:
@@ -122,13 +123,15 @@ def _stands_mm(place: Place, known_mm: float | None) -> float:
 
 
 @lru_cache(maxsize=2)
-def _let_in(latch: Latch, wood: Species, year: Year, stands_mm: float, lid: Solid, body: Solid) -> Hidden:
+def _let_in(
+    latch: Latch, wood: Species, year: Year, stands_mm: float, lid: Solid, body: Solid, drills_mm: Drills
+) -> Hidden:
     place = latch.place
     assert place is not None
     try:
         design = design_of(latch, wood)
         design = replace(design, seat_mm=seat_mm(design, latch.spreads, year))
-        made = LetIn.of(design, place, stands_mm, lid.manifold, body.manifold)
+        made = LetIn.of(design, place, stands_mm, lid.manifold, body.manifold, drills_mm)
         parts = made.parts
         guides = {f"{GUIDE}-{k}" if k > 1 else GUIDE: guide for k, guide in enumerate(guides_of(made), 1)}
     except ValueError as error:
