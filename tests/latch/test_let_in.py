@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from manifold3d import Manifold
 
 from witnessmark.job.catalog import species
-from witnessmark.job.demonstration import demonstration_cutters
+from witnessmark.job.demonstration import demonstration_cutters, demonstration_drill
 from witnessmark.job.latch import Chosen, DrillTools, Latch, Place, Spreads, SpringOnHand, demonstration_latch
 from witnessmark.latch.assembly import through_the_turn
 from witnessmark.latch.blind import blind_holes
@@ -23,6 +23,8 @@ from witnessmark.latch.order import DOWN, UP, Body, order_of
 from witnessmark.latch.search import lowers
 from witnessmark.latch.solids import bore, coils
 from witnessmark.latch.together import hardware, heaps
+from witnessmark.path.slots import slots_in
+from witnessmark.shapes.solid import Solid
 from witnessmark.sheet.latch_pages import poke_words
 
 CHERRY = species()["cherry, black"]
@@ -296,6 +298,37 @@ def test_a_t_slot_cutter_that_fits_undercuts():
     assert not {w.by: w for w in ways(let_in(), DrillTools(), (thick,), Spreads(), LOOSE)[0]}["undercut"].able
 
 
+@pytest.mark.parametrize("diameter_mm", [16.0, 20.0])
+def test_an_undercut_hole_is_a_slot_of_its_disc_that_a_path_finds(diameter_mm):
+    """As high as the hole, as deep, as wide as the disc; the opened body has it, the bolts turn in it, and seen from
+    above it is a slot that the disc gets into from the opening (a wide disc takes of the arm's sides)."""
+    disc = SLOT_16.model_copy(update={"diameter_mm": diameter_mm})
+    made = LetIn.of(DESIGN, Place(holes=("undercut", "bridge")), STANDS_MM, *lid_and_body(), (disc,))
+    assert made.undercut == (0,)
+    assert list(made.bridges) == [1]
+    plain = let_in(holes=("guide", "bridge")).opened_body
+    taken = made.from_body(plain - made.opened_body)
+    wall = DESIGN.mouth_mm + DESIGN.open_mm
+    assert taken.bounding_box()[3] == pytest.approx(wall + DESIGN.hole_deep_mm, abs=0.01)
+    low, high = taken.bounding_box()[2::3]
+    assert high - low == pytest.approx(DESIGN.hole_mm)
+    lid, body = made.from_lid(made.cut_lid), made.from_body(made.closed_body)
+    assert [near for near in through_the_turn(DESIGN, made.parts, lid, body, 15.0) if near.meets] == []
+    beyond = [slot for slot in slots_in(Solid(made.opened_body)) if slot.hidden.bounds[2] > wall + 1.0]
+    (slot,) = beyond
+    assert slot.ceiling_mm - slot.floor_mm == pytest.approx(DESIGN.hole_mm, abs=1e-3)
+
+
+def test_without_its_cutter_an_undercut_hole_is_round_and_the_makers():
+    thick = SLOT_16.model_copy(update={"flute_length_mm": 6.0})
+    stubby = SLOT_16.model_copy(update={"neck_diameter_mm": 6.0})  # its neck would rub on the wall
+    for cutter in (thick, stubby):
+        made = LetIn.of(DESIGN, Place(holes="undercut"), STANDS_MM, *lid_and_body(), (cutter,))
+        assert made.undercut == ()
+        hole = made.in_body(made.parts.holes[0])
+        assert (hole ^ made.closed_body).volume() < 1e-6
+
+
 def test_a_straight_drill_leans_as_worked_out_by_hand():
     """Cavity 100 mm, hole 10 mm under the rim, chuck 20 mm: 11.43 degrees, by a scan of the same condition."""
     by_scan = next(a / 1000 for a in range(90_000) if _clears(100.0, 10.0, 20.0, a / 1000))
@@ -338,7 +371,12 @@ def test_the_order_is_one_in_which_every_part_goes_in():
 
 
 def poked(drills_mm, **place) -> LetIn:
-    return LetIn.of(DESIGN, Place(**place), STANDS_MM, *lid_and_body(), drills_mm=drills_mm)
+    """``drills_mm``: diameter and flutes of each."""
+    plain = demonstration_drill()
+    drills = tuple(
+        plain.model_copy(update={"diameter_mm": wide, "flute_length_mm": long}) for wide, long in drills_mm
+    )
+    return LetIn.of(DESIGN, Place(**place), STANDS_MM, *lid_and_body(), drills)
 
 
 def test_a_drill_that_fits_makes_the_poke_holes_of_bridged_bolts():

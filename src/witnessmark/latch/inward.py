@@ -31,6 +31,7 @@ from .chances import Astray, Loose, drawn, works
 from .design import Design
 from .gates import Tables
 from .let_in import LetIn
+from .undercut import reaches
 
 # How true the place of a hole is by each way, beyond what lid and placements do: up and down, sideways
 MACHINE_MM = 0.03  # cut in the placement that cuts the opening
@@ -223,10 +224,9 @@ def _undercut(design: Design, at: Around, cutters: Sequence[Cutter]) -> tuple[st
     for cutter in cutters:
         if not cutter.undercuts:
             continue
-        neck_mm = cutter.neck_diameter_mm or cutter.shank_diameter_mm
         radius = cutter.diameter_mm / 2
         wide = 2 * math.sqrt(max(radius**2 - max(radius - deep, 0.0) ** 2, 0.0)) if deep < radius else 2 * radius
-        if cutter.flute_length_mm > hole or radius - neck_mm / 2 < deep:
+        if not reaches(design, cutter):
             continue
         if cutter.diameter_mm > at.across_mm:
             troubles.append(f"{cutter.name} does not go into {at.across_mm:.0f} mm")

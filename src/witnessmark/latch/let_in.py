@@ -21,10 +21,12 @@ import numpy as np
 from manifold3d import CrossSection, JoinType, Manifold
 
 from witnessmark.job.latch import HolesBy, Place
+from witnessmark.job.models import Cutter
 
 from .bolts import SpringReturn
 from .design import Design
-from .solids import BEYOND_MM, CORNER_MM, HIGH_MM, SIDES, Parts, Room, bore, box, parts_of
+from .solids import BEYOND_MM, CORNER_MM, HIGH_MM, SIDES, Parts, Room, arm_mm, bore, box, parts_of
+from .undercut import disc_for, slot
 
 BRIDGE_BESIDE_MM, BRIDGE_BEHIND_MM = 5.0, 12.0  # the block lies on wood beside and behind the slot
 KEEPER_MM = 1.5  # of a keeper over a spring
@@ -32,9 +34,6 @@ LEAST_LEFT_MM = 3.0  # of the body under the opening
 LEAST_POKE_MM = 2.5  # a pin narrower than that bends
 POKE_BESIDE_MM = 0.1  # a drill no wider than the bolt's hole by more
 FLAT_RATIO = 0.1  # a face that rises less than so much to the side looks up
-
-
-Drills = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,18 +46,23 @@ class LetIn:
     lid: Manifold
     body: Manifold
     room: Room
-    drills_mm: Drills = ()
+    cutters: tuple[Cutter, ...] = ()
 
     @staticmethod
     def of(
-        design: Design, place: Place, stands_mm: float, lid: Manifold, body: Manifold, drills_mm: Drills = ()
+        design: Design,
+        place: Place,
+        stands_mm: float,
+        lid: Manifold,
+        body: Manifold,
+        cutters: tuple[Cutter, ...] = (),
     ) -> LetIn:
-        """``lid`` and ``body`` whole, each in its own frame; ``drills_mm``: the job's drills, diameter and flutes."""
+        """``lid`` and ``body`` whole, each in its own frame; ``cutters``: of the job."""
         _has_seats(design)
         over = _within(lid, design, place)
         top_mm = min(_top_mm(body, design, place, k) for k in range(design.bolts))
         below_mm = stands_mm - (top_mm - design.over_mm - design.hole_mm / 2) - design.lower_mm
-        found = LetIn(design, place, stands_mm, lid, body, Room(over - design.skin_mm, below_mm), drills_mm)
+        found = LetIn(design, place, stands_mm, lid, body, Room(over - design.skin_mm, below_mm), cutters)
         found.room.checked(design)
         if below_mm < max(design.rod.diameter_mm, design.chamber_wide_mm / 2 + KEEPER_MM):
             raise ValueError(f"the bolts would lie {below_mm:.1f} mm under the lid: more wood over them (over_mm)")
@@ -85,11 +89,13 @@ class LetIn:
 
     @property
     def opened_body(self) -> Manifold:
-        """The body as cutters from above and below make it: with the opening for the case, and what a bridge needs,
-        poke-holes too where a drill of the job makes them."""
+        """The body as the job's cutters make it: with the opening for the case, what a bridge needs, slots that a
+        T-slot cutter undercuts, and poke-holes that a drill makes."""
         cut = self.parts.opening
         for k in self._bridged:
             cut += self._turned(self._slot(), k) + self._turned(self._recess(), k)
+        for k in self.undercut:
+            cut += self._turned(self._under(), k)
         for k in self.poked:
             cut += self.pokes[k]
         return self.body - self.in_body(cut)
@@ -100,7 +106,8 @@ class LetIn:
         whole = self.opened_body
         for block in self.bridges.values():
             whole += self.in_body(block)
-        drilled = (hole for k, hole in enumerate(self.parts.holes) if k not in self._bridged)
+        made = {*self._bridged, *self.undercut}
+        drilled = (hole for k, hole in enumerate(self.parts.holes) if k not in made)
         for hole in (*drilled, *self.pokes):
             whole -= self.in_body(hole)
         return whole
@@ -128,9 +135,11 @@ class LetIn:
         """The widest drill that fits and gets past the middle from both ends; 0 where there is none."""
         deep_mm = self.poke_deep_mm - self.design.hole_mm / 2
         fits = (
-            wide
-            for wide, flutes in self.drills_mm
-            if LEAST_POKE_MM <= wide <= self.design.hole_mm + POKE_BESIDE_MM and flutes >= deep_mm / 2 + wide
+            cutter.diameter_mm
+            for cutter in self.cutters
+            if cutter.kind == "drill"
+            and LEAST_POKE_MM <= cutter.diameter_mm <= self.design.hole_mm + POKE_BESIDE_MM
+            and cutter.flute_length_mm >= deep_mm / 2 + cutter.diameter_mm
         )
         return max(fits, default=0.0)
 
@@ -154,6 +163,16 @@ class LetIn:
     @property
     def _bridged(self) -> tuple[int, ...]:
         return tuple(k for k, by in enumerate(self.holes) if by == "bridge")
+
+    @property
+    def undercut(self) -> tuple[int, ...]:
+        """The bolts whose holes a T-slot cutter of the job makes as slots."""
+        by_disc = tuple(k for k, by in enumerate(self.holes) if by == "undercut")
+        return by_disc if self._disc else ()
+
+    @property
+    def _disc(self) -> Cutter | None:
+        return disc_for(self.design, self.cutters)
 
     def in_lid(self, solid: Manifold) -> Manifold:
         """From the latch's frame into the lid's."""
@@ -181,6 +200,10 @@ class LetIn:
         last = self.poke_mm
         straight = box((wall - BEYOND_MM, last), (-half, half), (low, HIGH_MM))
         return straight + bore(half, low, HIGH_MM).translate((last, 0.0, 0.0))
+
+    def _under(self) -> Manifold:
+        assert self._disc is not None
+        return slot(self.design, self.room, self._disc, arm_mm(self.design) + self.design.open_mm)
 
     def _recess(self) -> Manifold:
         design, wall = self.design, self.design.mouth_mm + self.design.open_mm

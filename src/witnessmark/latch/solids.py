@@ -173,9 +173,14 @@ def _area(ring: np.ndarray) -> float:
     return float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum() / 2)
 
 
+def arm_mm(design: Design) -> float:
+    """Half the width of the case's arms."""
+    return max(design.rod.diameter_mm, design.chamber_wide_mm) / 2 + CASE_WALL_MM
+
+
 def outline(design: Design, more_mm: float = 0.0) -> CrossSection:
     """The case's outside, or with ``more_mm`` all round the opening for it."""
-    half = max(design.rod.diameter_mm, design.chamber_wide_mm) / 2 + CASE_WALL_MM
+    half = arm_mm(design)
     whole = CrossSection.circle(design.across_mm / 2 + CASE_WALL_MM, SIDES)
     arm = CrossSection.square((design.mouth_mm, 2 * half)).translate((0.0, -half))
     for k in range(design.bolts):

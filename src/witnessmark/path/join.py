@@ -112,6 +112,17 @@ class Joiner:
             self._add(place, mode)
         self._wood.cut(places_mm)
 
+    def under(self, places_mm: Floats) -> None:
+        """Cut along places (n, 3) under wood that stays, from and to where nothing stands over the cutter.
+
+        The wood's top stays as it is."""
+        self._go_over(places_mm[0], 0.0)
+        self._run(places_mm, CUT)
+
+    def touches_mm(self, places_mm: Floats) -> Floats:
+        """The height (n,) at which the cutter, coming straight down over places (n, 3), first meets wood."""
+        return self._wood.touching_mm(places_mm)
+
     def _fed_over(
         self, start: Floats, level: shapely.Geometry | None, above: shapely.Geometry | None
     ) -> float | None:

@@ -118,7 +118,7 @@ def _planned(
         least_held_note(job, margins),
         waste_note(piece, layout.box, trench_mm, placed),
         *held.notes,
-        *hidden_notes(piece, layout),
+        *hidden_notes(piece, layout, job.cutters),
         *narrow_notes(piece, job.cutters),
     ]
     return PiecePlan(

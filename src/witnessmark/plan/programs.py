@@ -27,6 +27,7 @@ from .candidates import blank_box
 from .holes import drilled, plugged
 from .model import PiecePlan, PlacementPlan, ProgramInfo
 from .rehearsal import Rehearsal, corner_within, mis_settings, mistakes, rehearsal_spot, seen_cut
+from .slots import SlotsCut
 from .spindle import main_cutter, reachable
 from .wood import as_it_is, plan_margin_mm, whole_blank
 
@@ -64,6 +65,7 @@ def write_drafts(
     drafts: list[Draft] = []
     steps: list[PlacementPlan] = []
     notes: list[str] = []
+    slots = SlotsCut()
     kept = [note for note in plan.notes if not note.startswith("placement ")]  # those of an earlier run go
     for index, step in enumerate(plan.placements):
         place = step.placement
@@ -76,16 +78,17 @@ def write_drafts(
         request = replace(request, holes=holes, solid=plugged(standing_piece, holes, job.cutters))
         notes += [f"placement {place.name}: {words}" for words in said]
         paths = make_paths(request, _tasks(job, step))
+        after, most = (paths[-1].top_after, paths[-1].most_after) if paths else (top, most)
+        paths += tuple(slots.paths(job, request, place.stand, after, most))
         infos, texts, reach_mm = _written(job, plan, step, paths)
         before = steps[-1] if steps else None
         rehearsal, dry = _rehearsed(job, plan, step, texts, reach_mm, columns, request.safe_z_mm, before)
         drafts += [*dry, *texts]
-        after = paths[-1].top_after if paths else top
         columns = columns.lowered(after, place.stand.rotation)
-        fullest = fullest.lowered(paths[-1].most_after if paths else most, place.stand.rotation)
+        fullest = fullest.lowered(most, place.stand.rotation)
         notes += [f"placement {place.name}: {note}" for path in paths for note in path.notes]
         steps.append(replace(step, grid=grid, top_after=after, programs=infos, rehearsal=rehearsal))
-    return replace(plan, placements=tuple(steps), notes=(*kept, *notes)), tuple(drafts)
+    return replace(plan, placements=tuple(steps), notes=(*kept, *notes, *slots.notes)), tuple(drafts)
 
 
 def _request(

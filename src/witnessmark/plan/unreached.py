@@ -33,9 +33,11 @@ LEAST_PLAY_MM = 0.04  # a bore wider than the cutter by less on either side is t
 MOST_FLOOR_CELLS = 16_000_000  # evaluated in one search: some 20 seconds
 
 
-def hidden_notes(piece: Solid, layout: Layout) -> list[str]:
+def hidden_notes(piece: Solid, layout: Layout, cutters: Sequence[Cutter]) -> list[str]:
     """Faces that face a side but lie under another part of the piece: no cutter comes there from above."""
     notes = []
+    discs = [cutter.name for cutter in cutters if cutter.undercuts]
+    left = f"left to {' or '.join(discs)}, if its disc gets in" if discs else "which no upright cutter reaches"
     for side in layout.sides:
         if not side.placements:
             continue
@@ -48,7 +50,7 @@ def hidden_notes(piece: Solid, layout: Layout) -> list[str]:
             x, y, _ = one.place_mm
             notes.append(
                 f"{one.area_mm2 / 100:.1f} cm2 near x {x:z.0f} y {y:z.0f} lies hidden under the piece with the "
-                f"{side_words(side.up)} up: an undercut, which no upright cutter reaches"
+                f"{side_words(side.up)} up: an undercut, {left}"
             )
     return notes
 

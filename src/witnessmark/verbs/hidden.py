@@ -17,10 +17,10 @@ from witnessmark.job.catalog import Species, nearest_species
 from witnessmark.job.complaints import nearest
 from witnessmark.job.errors import refuse
 from witnessmark.job.latch import LATCH_FILE, Latch, Place, load_latch
-from witnessmark.job.models import Job, PieceSpec, Season
+from witnessmark.job.models import Cutter, Job, PieceSpec, Season
 from witnessmark.latch.chosen import design_of
 from witnessmark.latch.guide import Guide, guides_of
-from witnessmark.latch.let_in import Drills, LetIn
+from witnessmark.latch.let_in import LetIn
 from witnessmark.latch.seats import seat_mm
 from witnessmark.shapes.solid import Solid
 from witnessmark.wood.season import Year
@@ -79,8 +79,8 @@ def hidden_latch(
     lid, body = (_piece(specs, key, name) for key, name in (("lid", latch.place.lid), ("body", latch.place.body)))
     stands_mm = _stands_mm(latch.place, stands(lid, body))
     year = year_of_job(job.season or Season())
-    drills_mm = tuple((one.diameter_mm, one.flute_length_mm) for one in job.cutters if one.kind == "drill")
-    return _let_in(latch, wood_of(latch), year, stands_mm, read(lid), read(body), drills_mm)
+    special = tuple(cutter for cutter in job.cutters if cutter.kind == "drill" or cutter.undercuts)
+    return _let_in(latch, wood_of(latch), year, stands_mm, read(lid), read(body), special)
 
 
 def wood_of(latch: Latch) -> Species:
@@ -124,14 +124,14 @@ def _stands_mm(place: Place, known_mm: float | None) -> float:
 
 @lru_cache(maxsize=2)
 def _let_in(
-    latch: Latch, wood: Species, year: Year, stands_mm: float, lid: Solid, body: Solid, drills_mm: Drills
+    latch: Latch, wood: Species, year: Year, stands_mm: float, lid: Solid, body: Solid, cutters: tuple[Cutter, ...]
 ) -> Hidden:
     place = latch.place
     assert place is not None
     try:
         design = design_of(latch, wood)
         design = replace(design, seat_mm=seat_mm(design, latch.spreads, year))
-        made = LetIn.of(design, place, stands_mm, lid.manifold, body.manifold, drills_mm)
+        made = LetIn.of(design, place, stands_mm, lid.manifold, body.manifold, cutters)
         parts = made.parts
         guides = {f"{GUIDE}-{k}" if k > 1 else GUIDE: guide for k, guide in enumerate(guides_of(made), 1)}
     except ValueError as error:
