@@ -29,7 +29,7 @@ Box = tuple[float, float, float, float]
 
 LONGEST_EDGE_MM = 2.0  # half of it and the allowance stay below BESIDE_MM
 LEVELS_AT_ONCE = 48
-MOST_FLAGGED = 100_000  # suspect places of one kind looked at first, where there are more
+MOST_FLAGGED = 12_000  # suspect places of one kind looked at first, where there are more
 MOST_TOLD = 6000  # excused places kept to be told
 SAMPLED_AT_ONCE = 6000
 _SHARES = np.array([0.02, 0.25, 0.5, 0.75, 0.98])
