@@ -37,18 +37,18 @@ def plate(size_mm: float) -> Solid:
 
 
 def test_a_plate_three_travels_large_is_covered(tmp_path: Path) -> None:
-    """look on 900 x 900 mm and 300 x 300 of travel: it fits, in no fewer placements than its area needs; each spot of
+    """look on 690 x 690 mm and 230 x 230 of travel: it fits, in no fewer placements than its area needs; each spot of
     the piece lies in the region of a placement whose window holds that region, and no bound is claimed below it."""
-    answer = look(write_stl(plate(900), tmp_path / "plate.stl"), SIZES)
+    answer = look(write_stl(plate(690), tmp_path / "plate.stl"), replace(SIZES, travel_mm=(230, 230, 90)))
     assert answer.fits
-    least = int(np.ceil(906**2 / 300**2))
+    least = int(np.ceil(696**2 / 230**2))
     assert answer.plan.bound == len(answer.plan.placements) >= least
-    x, y = np.meshgrid(np.arange(-449.0, 450, 2), np.arange(-449.0, 450, 2))
+    x, y = np.meshgrid(np.arange(-344.0, 345, 2), np.arange(-344.0, 345, 2))
     done = {"-z": np.zeros(x.shape, bool), "+z": np.zeros(x.shape, bool)}
     for step in answer.plan.placements:
         place = step.placement
         x0, y0, x1, y1 = place.region_mm
-        wx0, wy0, wx1, wy1 = place.window_mm(300, 300, 0.0)
+        wx0, wy0, wx1, wy1 = place.window_mm(230, 230, 0.0)
         inside = (x >= x0) & (x <= x1) & (y >= y0) & (y <= y1)
         assert ((x >= wx0) & (x <= wx1) & (y >= wy0) & (y <= wy1))[inside].all()
         done[place.up] |= inside

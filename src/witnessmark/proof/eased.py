@@ -20,7 +20,8 @@ from witnessmark.field.drop import top_centre
 from witnessmark.field.grid import Grid
 from witnessmark.job.frames import side_rotation
 from witnessmark.job.models import Cutter
-from witnessmark.shapes.rings import Area
+from witnessmark.shapes.closing import closed
+from witnessmark.shapes.rings import Area, only_area
 from witnessmark.shapes.solid import Solid
 
 Floats = NDArray[np.float64]
@@ -165,19 +166,19 @@ class Easing:
         """
         far_mm = 5 * radius_mm
         wood = np.zeros(len(at_mm))
-        for rows, closed, rim in self._closings(at_mm, radius_mm):
+        for rows, shut, rim in self._closings(at_mm, radius_mm):
             points = shapely.points(at_mm[rows, 0], at_mm[rows, 1])
             away = np.nan_to_num(shapely.distance(rim, points), nan=far_mm)
-            wood[rows] = np.where(shapely.intersects(closed, points), away, 0.0)
+            wood[rows] = np.where(shapely.intersects(shut, points), away, 0.0)
         return wood
 
     def _closed(self, at_mm: Floats, wood_mm: Floats, radius_mm: float) -> NDArray[np.bool_]:
         """Whether the nearest air that a disc of that radius can make at its height is beyond ``wood_mm``, (n,)."""
         stays = np.zeros(len(at_mm), dtype=bool)
-        for rows, closed, rim in self._closings(at_mm, radius_mm):
+        for rows, shut, rim in self._closings(at_mm, radius_mm):
             points = shapely.points(at_mm[rows, 0], at_mm[rows, 1])
-            shapely.prepare([closed, rim])
-            stays[rows] = shapely.intersects(closed, points) & ~shapely.dwithin(rim, points, wood_mm[rows])
+            shapely.prepare([shut, rim])
+            stays[rows] = shapely.intersects(shut, points) & ~shapely.dwithin(rim, points, wood_mm[rows])
         return stays
 
     def _closings(
@@ -201,8 +202,8 @@ class Easing:
             )
             high = high + _ROUND_MM[::-1]
             near = shapely.clip_by_rect(self.solid.section(float(places[0, 2])), low[0], low[1], high[0], high[1])
-            closed = near.buffer(radius_mm, quad_segs=QUAD_SEGMENTS).buffer(-radius_mm, quad_segs=QUAD_SEGMENTS)
-            if closed.is_empty:
+            wood = closed(only_area(near), radius_mm, QUAD_SEGMENTS)
+            if wood.is_empty:
                 continue
             frame = shapely.box(low[0] + radius_mm, low[1] + radius_mm, high[0] - radius_mm, high[1] - radius_mm)
-            yield rows, closed, shapely.intersection(closed.boundary, frame)
+            yield rows, wood, shapely.intersection(wood.boundary, frame)

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 
 import shapely
 
+from .closing import fits
 from .solid import Solid
 
 LEVEL_MM = 1.0
@@ -59,7 +60,7 @@ def narrow_holes(solid: Solid, narrower_than_mm: float) -> list[NarrowHole]:
 
 def _narrow_rings(section: shapely.Geometry, narrower_than_mm: float) -> list[shapely.Polygon]:
     rings = [shapely.Polygon(ring) for part in shapely.get_parts(section) for ring in part.interiors]
-    return [ring for ring in rings if shapely.buffer(ring, -narrower_than_mm / 2).is_empty]
+    return [ring for ring in rings if not fits(ring, narrower_than_mm / 2)]
 
 
 def _same(one: shapely.Polygon, other: shapely.Polygon) -> bool:
