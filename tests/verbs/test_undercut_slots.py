@@ -63,6 +63,8 @@ def test_slots_are_cut_and_proven(tmp_path) -> None:
     assert [note for note in planned.notes if "left to t-slot 16" in note]
     files = [path.name for path in (made / "out" / "drafts").glob("*t-slot-16.nc")]
     assert len(files) == 1
+    text = (made / "out" / "drafts" / files[0]).read_text()
+    assert text.count("G0 Z") <= 1 + 2 * 3  # up once for each pass: two of the one slot, two of the other
     verdict = prove(made).verdicts["block"]
     assert verdict.passed, [f.what for f in verdict.findings if f.harm == "stop"]
     assert verdict.worst_left_mm < 0.1

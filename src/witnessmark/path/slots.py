@@ -102,7 +102,8 @@ def cut_slot(
         if not missed.is_empty:
             return f"it gets at all but {missed.area:.0f} of {slot.hidden.area:.0f} mm2"
         step_mm = min(cutter.stepover_mm, 0.95 * cutter.diameter_mm / 2)
-        tracks += [np.column_stack([xy, np.full(len(xy), z_mm)]) for xy in _cuts(within, free, step_mm)]
+        ways = _linked(_cuts(within, free, step_mm), free)
+        tracks += [np.column_stack([xy, np.full(len(xy), z_mm)]) for xy in ways]
     ends = np.array([track[k] for track in tracks for k in (0, -1)])
     if not len(ends):
         return NOWHERE
@@ -163,6 +164,18 @@ def _cuts(within: Area, free: Area, step_mm: float) -> Iterator[Floats]:
         yield from _open_ways(rings, inside)
         if last:
             return
+
+
+def _linked(ways: Iterator[Floats], free: Area) -> list[Floats]:
+    """Ways one after another without going up between, where it is free straight from one's end to the next."""
+    near = shapely.buffer(free, 2 * SHY_MM)  # ways end on the border of what is free
+    found: list[Floats] = []
+    for way in ways:
+        if found and shapely.covers(near, shapely.LineString([found[-1][-1], way[0]])):
+            found[-1] = np.vstack([found[-1], way])
+        else:
+            found.append(way)
+    return found
 
 
 def _open_ways(rings: Sequence[shapely.LineString], inside: Area) -> Iterator[Floats]:
