@@ -47,6 +47,26 @@ def test_every_listed_cutter_goes_with_every_listed_machine(machine, shape, tmp_
     assert [cutter.name for cutter in load_job(tmp_path / "round").cutters] == ["flat 6", "ball 6", "flat 3"]
 
 
+def test_a_short_cutter_in_the_list_does_not_keep_the_long_one_up(tmp_path) -> None:
+    """On the narrow router, with 60 mm of travel in Z, a flat 3 with 30 mm of stick-out ends 6 mm over the bed; the
+    flat 6 with 45 mm goes on to the foot of the outer walls all the same, and the box is proven."""
+    box = [
+        "box",
+        str(tmp_path / "job"),
+        "--formula",
+        "r = 30",
+        "--inside-height",
+        "12",
+        "--wall",
+        "6",
+        "--floor",
+        "5",
+    ]
+    assert main([*box, "--machine", "narrow table router"]) == 0
+    for verb in ("plan", "program", "prove"):
+        assert main([verb, str(tmp_path / "job")]) == 0
+
+
 def test_names_that_are_not_listed_are_refused_with_the_nearest(shape, tmp_path, capsys) -> None:
     words = ["new", str(tmp_path / "job"), "--shape", str(shape), "--yes"]
     assert main([*words, "--machine", "three hundred router", "--cutters", "flat 6,flaf 3"]) == 1

@@ -56,7 +56,9 @@ def make_paths(
     for k, task in enumerate(tasks):
         if progress is not None:
             progress(f"paths for {task.cutter.name}", k / len(tasks))
-        work = _work(request, task, nogo, Wood(request.grid, top, task.cutter, most), deepest_mm)
+        lowest_mm = request.lowest_tip_mm if task.lowest_tip_mm is None else task.lowest_tip_mm
+        own = replace(request, lowest_tip_mm=lowest_mm)
+        work = _work(own, task, nogo, Wood(request.grid, top, task.cutter, most), deepest_mm)
         notes = _cut(work, tasks[:k], shares)
         top, most = work.wood.top, work.wood.most
         paths.append(CutterPath(task.cutter.name, work.joiner.strokes(), top, most, tuple(notes)))

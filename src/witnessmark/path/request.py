@@ -67,11 +67,15 @@ class CutRequest:
 
 @dataclass(frozen=True, eq=False)
 class CutterTask:
-    """A cutter and, if it is to rough, the lowest wanted and allowed tip at each cell centre (+inf: none)."""
+    """A cutter and, if it is to rough, the lowest wanted and allowed tip at each cell centre (+inf: none).
+
+    ``lowest_tip_mm``: how low the machine brings this one; None: as low as the request says of all.
+    """
 
     cutter: Cutter
     assembly: Assembly
     rough_tips: Heights | None = None
+    lowest_tip_mm: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -122,6 +122,7 @@ def _tasks(job: Job, step: PlacementPlan) -> list[CutterTask]:
             cutter=cutter,
             assembly=assembly_of(cutter, job.machine, job.machine.shoe_on),
             rough_tips=step.tips if cutter.name == main.name else None,
+            lowest_tip_mm=reachable(cutter, job.machine, job.settings).lowest_tip_mm,
         )
         for cutter in job.cutters
         if cutter.name in step.placement.cutters
