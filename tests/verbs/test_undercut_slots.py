@@ -84,5 +84,7 @@ def test_a_slot_that_the_disc_does_not_fit_is_told(tmp_path, slot, why) -> None:
     (planned,) = program(made)
     (note,) = [note for note in planned.notes if "is not cut by t-slot 16" in note]
     assert why in note
+    (again,) = program(made)
+    assert again.notes == planned.notes
     assert not list((made / "out" / "drafts").glob("*t-slot*"))
     assert not prove(made).verdicts["block"].passed

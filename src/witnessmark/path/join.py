@@ -115,7 +115,8 @@ class Joiner:
     def under(self, places_mm: Floats) -> None:
         """Cut along places (n, 3) under wood that stays, from and to where nothing stands over the cutter.
 
-        The wood's top stays as it is."""
+        The wood's top stays as it is.
+        """
         self._go_over(places_mm[0], 0.0)
         self._run(places_mm, CUT)
 

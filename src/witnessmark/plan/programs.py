@@ -33,6 +33,7 @@ from .wood import as_it_is, plan_margin_mm, whole_blank
 
 Progress = Callable[[str, float], None]
 
+OF_PROGRAMS = ("placement ", "slot ")  # how notes begin that are made with the programs
 BELOW_TOP_MM = 1.0  # of the travel: a rehearsal is walked so high
 
 
@@ -66,7 +67,7 @@ def write_drafts(
     steps: list[PlacementPlan] = []
     notes: list[str] = []
     slots = SlotsCut()
-    kept = [note for note in plan.notes if not note.startswith("placement ")]  # those of an earlier run go
+    kept = [note for note in plan.notes if not note.startswith(OF_PROGRAMS)]  # those of an earlier run go
     for index, step in enumerate(plan.placements):
         place = step.placement
         progress(f"{plan.piece.name}: paths of placement {place.name}", index / len(plan.placements))
