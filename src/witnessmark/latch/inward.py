@@ -31,7 +31,7 @@ from .chances import Astray, Loose, drawn, works
 from .design import Design
 from .gates import Tables
 from .let_in import LetIn
-from .undercut import reaches
+from .undercut import disc_for
 
 # How true the place of a hole is by each way, beyond what lid and placements do: up and down, sideways
 MACHINE_MM = 0.03  # cut in the placement that cuts the opening
@@ -216,22 +216,17 @@ def _no_head(tools: DrillTools) -> str:
 
 
 def _undercut(design: Design, at: Around, cutters: Sequence[Cutter]) -> tuple[str, str]:
-    """What it lacks with the best of the job's cutters, and words."""
+    """What it lacks with the cutter that would make it (the narrowest), and words."""
     hole, deep = design.hole_mm, design.hole_deep_mm
     words = "a slot by the disc of a T-slot cutter"
     needs = f"a T-slot cutter with a disc at most {hole:g} mm thick that reaches {deep:g} mm beyond its neck"
-    troubles = []
-    for cutter in cutters:
-        if not cutter.undercuts:
-            continue
-        radius = cutter.diameter_mm / 2
-        wide = 2 * math.sqrt(max(radius**2 - max(radius - deep, 0.0) ** 2, 0.0)) if deep < radius else 2 * radius
-        if not reaches(design, cutter):
-            continue
-        if cutter.diameter_mm > at.across_mm:
-            troubles.append(f"{cutter.name} does not go into {at.across_mm:.0f} mm")
-        elif wide / 2 + BESIDE_MM > at.beside_mm:
-            troubles.append(f"{cutter.name} would break out beside: its slot is {wide:.0f} mm wide")
-        else:
-            return "", f"{words} ({cutter.name})"
-    return (troubles[0] if troubles else f"it takes {needs}"), words
+    cutter = disc_for(design, cutters)
+    if cutter is None:
+        return f"it takes {needs}", words
+    radius = cutter.diameter_mm / 2
+    wide = 2 * math.sqrt(max(radius**2 - max(radius - deep, 0.0) ** 2, 0.0)) if deep < radius else 2 * radius
+    if cutter.diameter_mm > at.across_mm:
+        return f"{cutter.name} does not go into {at.across_mm:.0f} mm", words
+    if wide / 2 + BESIDE_MM > at.beside_mm:
+        return f"{cutter.name} would break out beside: its slot is {wide:.0f} mm wide", words
+    return "", f"{words} ({cutter.name})"
