@@ -21,9 +21,9 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-OVER_RATIO = 4.0  # a section over its board's width or its own length costs so many times the overhang's share more
-OVER_ROOM = 1.0  # a mm of sections that a board has no room for costs so many times a mm of the dearest board
-MOVES_A_PART = 1000
+OVER_RATIO = 10.0  # a section over its board's width or its own length costs so many times the overhang's share more
+OVER_ROOM = 3.0  # a mm of sections that a board has no room for costs so many times a mm of the dearest board
+MOVES_A_PART = 4000
 LEAST_HOT, MOST_HOT, COOLED = 0.1, 0.4, 20.0  # of what a part costs on the average; cooled down by
 LEAST_FREE, MOST_FREE = 14, 29
 ELSEWHERE = 0.5

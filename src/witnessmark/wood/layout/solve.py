@@ -124,21 +124,18 @@ class _Search:
         program = self.program
         choice = Choice.of(program, program.relaxed(program.wanted, program.rooms))
         longest = max(0.5, started + FIRST_RATIO * seconds - time.monotonic())
-        first = tidy(program, choice.solved(longest, self.enough) if choice else [])
-        self.on(first, 0.0, 0)  # at once, however little time there is: nothing is left over that has easy room
-        if self.done():
-            return
         with ThreadPoolExecutor(2, thread_name_prefix="cut list") as pool:
             until = started + seconds
+            other = pool.submit(self.tighter, program.again(), started + BOUND_RATIO * seconds)
+            first = tidy(program, choice.solved(longest, self.enough) if choice else [])
+            self.on(first, 0.0, 0)  # at once, however little time there is: nothing is left over that has easy room
             one = pool.submit(self.many, until, 0, self.found[0])
-            other = pool.submit(self.tighter, started + BOUND_RATIO * seconds)
             other.result()
             pool.submit(self.many, until, 1, None).result()
             one.result()
 
-    def tighter(self, until: float) -> None:
-        """The bound, as tight as it comes."""
-        own = self.program.again()
+    def tighter(self, own: Program, until: float) -> None:
+        """The bound, as tight as it comes; the program is its own."""
 
         def told(bound: float) -> bool:
             self.bound = max(self.bound, bound)
