@@ -1,8 +1,8 @@
 """Cut lists of 40 parts on 12 boards: how far from their bound, and how long it took.
 
-Three families of random piles: boards whose price goes by their area, within a tenth, with parts and boards all unlike
-or several alike (as a workshop has them), and boards of any price, a square metre of some up to five times as dear as
-of others, all unlike (as hard as they come).
+Three families of random piles: boards whose price goes by their area, within a tenth, with parts and boards several
+alike or all unlike (as a workshop has them), and boards of any price, a square metre of some up to five times as dear
+as of others, all unlike (as hard as they come).
 
 Run it: python benchmarks/bench_layout.py
 """
